@@ -1,0 +1,82 @@
+"""Plain sentences for what was done and what was said: the same in the window and the terminal."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from exercises.bands import show_hz
+from exercises.kinds import TONE, Kind
+from exercises.loops import WHOLE_MIX
+from exercises.recipe import Recipe
+from exercises.spectrum import Difference
+from trainer.judging import Answer, Verdict
+
+ABOUT: Final = {
+    Kind.TOO_MUCH: "of one region",
+    Kind.TOO_LITTLE: "of one region",
+    Kind.SQUASHED: "no life left",
+    Kind.TOO_LOUD: "all of it",
+    Kind.TOO_QUIET: "all of it",
+    Kind.NOTHING: "leave it alone",
+}
+"""A word or three under each kind."""
+
+CAUTION: Final = (
+    "Start low: turn it up until it is comfortable, no further. Long or loud listening can harm "
+    "hearing for good; rest every half hour, stop if your ears ring, and follow local rules and "
+    "the advice of hearing professionals."
+)
+
+
+def heard_part(recipe: Recipe) -> str:
+    """What is heard: "whole mix", "guitar alone", "guitar in the mix"."""
+    if recipe.track is None:
+        return WHOLE_MIX
+    return f"{recipe.track} alone" if recipe.alone else f"{recipe.track} in the mix"
+
+
+def truth_sentence(recipe: Recipe) -> str:
+    """What was done to B."""
+    place = f", on the {recipe.track}" if recipe.track and not recipe.alone else ""
+    size = f"{recipe.size_db:.1f} dB"
+    if recipe.kind in TONE and recipe.freq_hz is not None:
+        sign = "+" if recipe.kind is Kind.TOO_MUCH else "\N{MINUS SIGN}"
+        return f"{recipe.kind.capitalize()} at {show_hz(recipe.freq_hz)}, {sign}{size}{place}."
+    if recipe.kind is Kind.SQUASHED:
+        return f"Squashed by {size} at the tops{place}."
+    if recipe.kind is Kind.NOTHING:
+        return "Nothing: A and B are the same."
+    return f"{recipe.kind.capitalize()} by {size}{place}."
+
+
+def answer_sentence(recipe: Recipe, answer: Answer, verdict: Verdict) -> str:
+    """What the learner said, and whether it counts."""
+    said = (
+        "You said nothing was changed" if answer.kind is Kind.NOTHING else f"You said {answer.kind}"
+    )
+    if answer.freq_hz is not None:
+        said += f" at {show_hz(answer.freq_hz)}"
+    if verdict.miss_octaves is not None:
+        said += f": {miss_words(verdict.miss_octaves)}"
+    if verdict.named:
+        return f"{said}. That counts."
+    if verdict.kind_right:
+        return f"{said}. A third of an octave counts."
+    if recipe.kind is Kind.NOTHING:
+        return f"{said}. There was nothing to mend."
+    return f"{said}."
+
+
+def miss_words(miss_octaves: float) -> str:
+    """A miss in words: "0.20 octave high", "spot on"."""
+    if abs(miss_octaves) < 0.005:
+        return "spot on"
+    side = "high" if miss_octaves > 0 else "low"
+    return f"{abs(miss_octaves):.2f} octave{'s' if abs(miss_octaves) > 1 else ''} {side}"
+
+
+def left_sentence(left: Difference) -> str:
+    """What is left in B once the answer is undone as a fix."""
+    if left.most_db < 0.05:
+        return "With your answer undone, nothing is left of it."
+    return f"With your answer undone, {left.most_db:.1f} dB is left at most."
