@@ -1,11 +1,13 @@
 """Amplifiers and their loudspeakers, round a ring.
 
 A guitar amplifier is an equaliser before the valve stages, two asymmetric soft clippers with a
-high-pass between them, and a closed cabinet: little under 80 Hz, a bump near 120, a presence
+high-pass between them, and a closed cabinet: little under 80 Hz, a bump near 150, a presence
 peak, and a steep fall above 5 kHz (common practice, no source).
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 
@@ -16,10 +18,10 @@ from exercises.studio.ring import filtered, shaped
 PICKUP: tuple[Section, ...] = (lowpass(4200.0, 1.6),)
 CABINET: tuple[Section, ...] = (
     highpass(75.0, 0.9),
-    peak(125.0, 4.0, 1.4),
-    peak(420.0, -4.0, 0.8),
-    peak(2600.0, 5.0, 1.0),
-    lowpass(5200.0, 0.9),
+    peak(150.0, 6.0, 1.2),
+    peak(420.0, -3.0, 0.8),
+    peak(2400.0, 3.0, 1.0),
+    lowpass(4600.0, 0.8),
     lowpass(6800.0, 0.8),
 )
 BASS_CABINET: tuple[Section, ...] = (
@@ -31,7 +33,7 @@ BASS_CABINET: tuple[Section, ...] = (
 )
 
 
-def _valve(drive: float, bias: float) -> np.ufunc | object:
+def _valve(drive: float, bias: float) -> Callable[[Floats], Floats]:
     rest = np.tanh(bias)
 
     def curve(x: Floats) -> Floats:

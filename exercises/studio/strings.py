@@ -36,11 +36,11 @@ class String:
 
 
 NYLON = String(3.0, 0.35, 0.18, 1400.0, 0.1)
-STEEL = String(5.0, 1.4, 0.12, 2800.0, 0.2)
+STEEL = String(4.5, 1.0, 0.15, 1100.0, 0.15)
 ELECTRIC = String(7.0, 2.2, 0.14, 3500.0, 0.15, 0.05)
-MUTED = String(0.28, 0.08, 0.08, 2600.0, 0.3, 0.04)
-BASS_GUITAR = String(5.0, 0.5, 0.2, 900.0, 0.15, 0.05)
-UPRIGHT_BASS = String(1.8, 0.12, 0.24, 500.0, 0.2, 0.08)
+MUTED = String(0.5, 0.06, 0.22, 450.0, 0.3, 0.04)
+BASS_GUITAR = String(5.0, 0.5, 0.22, 320.0, 0.12, 0.05)
+UPRIGHT_BASS = String(1.8, 0.15, 0.26, 260.0, 0.2, 0.08)
 HARP = String(3.5, 0.5, 0.4, 1800.0, 0.05, 0.3)
 SMALL_GUITAR = String(1.6, 0.3, 0.16, 2400.0, 0.15)
 
