@@ -14,6 +14,7 @@ chance and lapse leave, has come 63 % (1 - 1/e) of its way, whatever the formula
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 
@@ -30,7 +31,7 @@ BANDS = SKILLS[:10]
 
 @dataclass
 class Listener:
-    """``log2_finest`` (10,) moves by ``improve`` a day; ``good_day`` is the sd of the form of day."""
+    """``log2_finest`` (10,) in log2 dB; ``good_day`` is the sd of a day's form, same unit."""
 
     random: np.random.RandomState
     log2_finest: Floats
@@ -168,7 +169,7 @@ def staircase_estimate(who: Listener, levels: list[float], down: int = 3) -> flo
     """log2 finest size from a track: the mean level at its reversals but the first, or the last
     level, moved from the track's convergence point to the finest size by the *true* slope."""
     turns, way = [], 0.0
-    for before, after in zip(levels, levels[1:], strict=False):
+    for before, after in itertools.pairwise(levels):
         if after != before:
             if way and (after > before) != (way > 0):
                 turns.append(before)

@@ -129,8 +129,7 @@ class Ability:
             here,
             bank=_bank_after(here, answer),
             naming_spread=naming,
-            answers=(*here.answers[:position], here.answers[position] + 1)
-            + here.answers[position + 1 :],
+            answers=tuple(count + (place == position) for place, count in enumerate(here.answers)),
         )
 
     def on_day(self, day: int) -> Ability:
@@ -205,7 +204,7 @@ class Ability:
     def placement(
         self,
         skill: Skill,
-        log2_sizes: Sequence[float],
+        log2_sizes: Sequence[float] | Floats,
         *,
         help: int = 0,
         chance: float | None = None,

@@ -90,7 +90,7 @@ def feature_moments(bank: Bank, features: Sequence[Sequence[int]]) -> tuple[Floa
     for row, feature in enumerate(features):
         for position in feature[1:]:
             among[:, :, row] += across[:, :, position]
-    return mean, across, np.linalg.cholesky(among)
+    return mean, across, np.asarray(np.linalg.cholesky(among), dtype=np.float64)
 
 
 def learn(
