@@ -195,8 +195,8 @@ class Record:
         answer: Answer,
         listening: Listening,
         help: int = 0,
-    ) -> int:
-        """Writes one answer to disk and gives its number; when this returns it is safe.
+    ) -> KeptAnswer:
+        """Writes one answer to disk; when this returns it is safe.
 
         ``answered_at`` is an aware local time; the day it falls on is the learner's.
         """
@@ -230,7 +230,17 @@ class Record:
                 self._version,
             ),
         )
-        return int(cursor.lastrowid or 0)
+        return KeptAnswer(
+            int(cursor.lastrowid or 0),
+            drill_id,
+            answered_at,
+            answered_at.date(),
+            recipe,
+            answer,
+            help,
+            listening,
+            self._version,
+        )
 
     def answers(self, *, since_id: int = 0, drill_id: int | None = None) -> Iterator[KeptAnswer]:
         """The log in order, read as it is asked for; ``since_id`` leaves out what came up to it."""

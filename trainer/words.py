@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from exercises.bands import show_hz
@@ -10,6 +11,9 @@ from exercises.loops import WHOLE_MIX
 from exercises.recipe import Recipe
 from exercises.spectrum import Difference
 from trainer.judging import Answer, Verdict
+from trainer.record import KeptAnswer
+from trainer.statistics import wilson_interval
+from trainer.volume import SOFTEST_DB
 
 ABOUT: Final = {
     Kind.TOO_MUCH: "of one region",
@@ -26,6 +30,8 @@ CAUTION: Final = (
     "hearing for good; rest every half hour, stop if your ears ring, and follow local rules and "
     "the advice of hearing professionals."
 )
+
+REST: Final = "Half an hour of listening. Rest your ears for some minutes; any key goes on."
 
 
 def heard_part(recipe: Recipe) -> str:
@@ -80,3 +86,39 @@ def left_sentence(left: Difference) -> str:
     if left.most_db < 0.05:
         return "With your answer undone, nothing is left of it."
     return f"With your answer undone, {left.most_db:.1f} dB is left at most."
+
+
+def volume_words(volume_db: float) -> str:
+    """The volume as it is read off: "\N{MINUS SIGN}28 dB", "silent"."""
+    if volume_db <= SOFTEST_DB:
+        return "silent"
+    sign = "\N{MINUS SIGN}" if volume_db < 0 else ""
+    return f"{sign}{abs(volume_db):.0f} dB"
+
+
+def due_sentence(minutes: float, answered: int, seconds_left: float) -> str:
+    """What is due today, for the first page."""
+    if answered == 0:
+        return f"Today: {minutes:g} minutes. Hear A, hear B, say what changed and where."
+    return (
+        f"Today's drill stopped after {answered} question{'s' if answered > 1 else ''}; "
+        f"{clock_words(seconds_left)} are left."
+    )
+
+
+def clock_words(seconds: float) -> str:
+    """A span in minutes and tens of seconds: "6 min 40 s"."""
+    minutes, rest = divmod(round(seconds / 10.0) * 10, 60)
+    return f"{minutes:.0f} min {rest:02.0f} s"
+
+
+def named_share_sentence(answers: Sequence[KeptAnswer]) -> str:
+    """How many of a drill's questions were named, with the interval that so few allow."""
+    if not answers:
+        return "No question was answered."
+    named = sum(kept.verdict.named for kept in answers)
+    low, high = wilson_interval(named, len(answers))
+    return (
+        f"{named} of {len(answers)} named. So few say only that your share lies between "
+        f"{low:.0%} and {high:.0%} (95 % interval)."
+    )

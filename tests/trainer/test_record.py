@@ -1,0 +1,128 @@
+"""The record: what is answered is on disk, and stays readable."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from exercises.kinds import Kind
+from exercises.recipe import Recipe
+from trainer import record as record_module
+from trainer.judging import Answer
+from trainer.record import FILE_NAME, MIGRATIONS, Listening, Record, RecordError, migrate
+
+NOW = datetime(2026, 3, 5, 19, 30, tzinfo=UTC)
+RECIPE = Recipe(7, "quay", "f" * 64, Kind.TOO_MUCH, 6.0, 186.0, 1.4)
+ANSWER = Answer(Kind.TOO_MUCH, 214.0, True)
+LISTENED = Listening(8.5, 3, 4.0, 4.5)
+
+
+@pytest.fixture()
+def record(tmp_path: Path) -> Record:
+    return Record(tmp_path, "ada", "9.9")
+
+
+def test_an_answer_comes_back_whole(record: Record) -> None:
+    drill_id = record.start_drill(NOW.date(), {"minutes": 10})
+    kept = record.keep(drill_id, NOW, RECIPE, ANSWER, LISTENED)
+    assert list(record.answers()) == [kept]
+    assert (kept.recipe, kept.answer, kept.listening) == (RECIPE, ANSWER, LISTENED)
+    assert (kept.day, kept.answered_at, kept.version) == (date(2026, 3, 5), NOW, "9.9")
+    assert kept.verdict.miss_octaves == pytest.approx(0.2023, abs=1e-3)
+
+
+def test_an_answer_is_on_disk_when_keep_returns(record: Record) -> None:
+    drill_id = record.start_drill(NOW.date(), {})
+    record.keep(drill_id, NOW, RECIPE, ANSWER, LISTENED)
+    with sqlite3.connect(record.path) as other:
+        rows = other.execute("SELECT kind, band, named, answered_hz FROM answer").fetchall()
+    assert rows == [("too much", 3, 1, 214.0)]
+
+
+def test_the_file_is_in_wal_mode_and_synced_in_full(record: Record) -> None:
+    with sqlite3.connect(record.path) as other:
+        assert other.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
+    assert record._db.execute("PRAGMA synchronous").fetchone()[0] == 2
+
+
+def test_learners_share_a_file_and_not_their_answers(tmp_path: Path) -> None:
+    ada, bo = Record(tmp_path, "ada", "1"), Record(tmp_path, "bo", "1")
+    ada.keep(ada.start_drill(NOW.date(), {}), NOW, RECIPE, ANSWER, LISTENED)
+    assert [len(list(each.answers())) for each in (ada, bo)] == [1, 0]
+    assert ada.learners() == ("ada", "bo")
+
+
+def test_a_drill_left_early_is_found_on_its_day_only(record: Record) -> None:
+    drill_id = record.start_drill(NOW.date(), {"minutes": 10})
+    found = record.open_drill(NOW.date())
+    assert found is not None
+    assert (found.id, found.plan) == (drill_id, {"minutes": 10})
+    assert record.open_drill(NOW.date() + timedelta(days=1)) is None
+    record.end_drill(drill_id)
+    assert record.open_drill(NOW.date()) is None
+
+
+def test_settings_are_kept_for_each_learner(tmp_path: Path) -> None:
+    ada, bo = Record(tmp_path, "ada", "1"), Record(tmp_path, "bo", "1")
+    ada.set_setting("volume_db", -30.0)
+    ada.set_setting("volume_db", -32.0)
+    assert Record(tmp_path, "ada", "1").setting("volume_db") == -32.0
+    assert bo.setting("volume_db", "none") == "none"
+
+
+def test_answers_since_and_of_a_drill(record: Record) -> None:
+    one, two = (record.start_drill(NOW.date(), {}) for _ in range(2))
+    first = record.keep(one, NOW, RECIPE, ANSWER, LISTENED)
+    second = record.keep(two, NOW, RECIPE, ANSWER, LISTENED)
+    assert list(record.answers(since_id=first.id)) == [second]
+    assert list(record.answers(drill_id=one)) == [first]
+
+
+def test_two_windows_write_to_one_record(tmp_path: Path) -> None:
+    one, two = Record(tmp_path, "ada", "1"), Record(tmp_path, "ada", "1")
+    for each in (one, two, one):
+        each.keep(each.start_drill(NOW.date(), {}), NOW, RECIPE, ANSWER, LISTENED)
+    assert len(list(two.answers())) == 3
+
+
+def test_a_damaged_file_is_named_and_left_as_it_is(tmp_path: Path) -> None:
+    path = tmp_path / FILE_NAME
+    path.write_bytes(b"this is no database, and long enough to be read as one" * 40)
+    before = path.read_bytes()
+    with pytest.raises(RecordError, match=r"record\.sqlite: is damaged .*move it aside"):
+        Record(tmp_path, "ada", "1")
+    assert path.read_bytes() == before
+
+
+def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(RecordError, match="NAMEFIRST_HOME"):
+        Record(tmp_path / "file" / "home", "ada", "1")
+
+
+def test_a_newer_schema_is_refused_and_left_as_it_is(record: Record) -> None:
+    record._db.execute(f"PRAGMA user_version = {len(MIGRATIONS) + 1}")
+    with pytest.raises(RecordError, match="newer Namefirst"):
+        Record(record.path.parent, "ada", "1")
+
+
+def test_a_failing_migration_is_rolled_back_and_can_be_run_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / FILE_NAME
+    Record(tmp_path, "ada", "1").close()
+    broken = (*MIGRATIONS, "CREATE TABLE half (id INTEGER); SELECT no_such_column FROM answer")
+    monkeypatch.setattr(record_module, "MIGRATIONS", broken)
+    db = sqlite3.connect(path, isolation_level=None)
+    with pytest.raises(sqlite3.OperationalError, match="no_such_column"):
+        migrate(db, path)
+    tables = {row[0] for row in db.execute("SELECT name FROM sqlite_master")}
+    assert "half" not in tables
+    assert db.execute("PRAGMA user_version").fetchone()[0] == len(MIGRATIONS)
+    whole = (*MIGRATIONS, "CREATE TABLE half (id INTEGER)")
+    monkeypatch.setattr(record_module, "MIGRATIONS", whole)
+    migrate(db, path)
+    assert db.execute("PRAGMA user_version").fetchone()[0] == len(whole)

@@ -1,0 +1,158 @@
+"""The drill: the daily ten minutes, question after question, taken up again where it stopped.
+
+A drill knows the record, the scorer and the planner, and no screen. Front ends tell it the time.
+Its minutes are the learner's own: the time between one answer and the next, review and all, where
+a gap of more than ninety seconds counts as ninety (someone went to the door).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, Final
+
+from exercises.bands import band_of
+from exercises.kinds import TONE
+from exercises.problems import USUAL_Q
+from exercises.question import make_question
+from exercises.recipe import Recipe
+from trainer.ability import Ability
+from trainer.backstage import Backstage
+from trainer.loop_shelf import LoopShelf
+from trainer.planner import Asked, Limits, SmallestAskable, plan_next
+from trainer.record import KeptAnswer, Listening, Record
+from trainer.round import Review, Round
+from trainer.scoring import ability_of, observation_of
+from trainer.wrapping_up import WrapUp, wrap_up
+
+LONGEST_GAP_S: Final = 90.0
+
+
+def seconds_spent(answers: Sequence[KeptAnswer]) -> float:
+    """How long a sitting has taken, in seconds of the learner's own pace."""
+    total, last = 0.0, None
+    for kept in answers:
+        gap = kept.listening.seconds
+        if last is not None:
+            gap = max(gap, (kept.answered_at - last).total_seconds())
+        total += min(LONGEST_GAP_S, max(0.0, gap))
+        last = kept.answered_at
+    return total
+
+
+class Drill:
+    """One sitting of one learner: plans, makes, takes and keeps.
+
+    Nothing is written until the first answer; then each answer is on disk before ``answer``
+    returns. ``begin_next`` plans and makes the next question in the background.
+    """
+
+    def __init__(
+        self, record: Record, shelf: LoopShelf, limits: Limits, seed: int, now: datetime
+    ) -> None:
+        """Opens a sitting, or takes up today's if it was left and asked for the same."""
+        self.limits = limits
+        self._record = record
+        self._shelf = shelf
+        self._backstage: Backstage[Round] = Backstage()
+        self._plan: dict[str, Any] = {"limits": limits.to_dict(), "seed": seed}
+        self._id: int | None = None
+        self.answers: list[KeptAnswer] = []
+        kept = record.open_drill(now.date())
+        if kept is not None and kept.plan.get("limits") == self._plan["limits"]:
+            self._id, self._plan = kept.id, kept.plan
+            self.answers = list(record.answers(drill_id=kept.id))
+        self._running_since = now
+        self._fair_sizes: SmallestAskable | None = None
+        self.ability: Ability = ability_of(record, now.date())
+        self._ability_before = self.ability
+
+    @property
+    def number(self) -> int:
+        """The number of the question being asked, from 1."""
+        return len(self.answers) + 1
+
+    def seconds_left(self, now: datetime) -> float:
+        """What is left of the drill's minutes; never under 0."""
+        since = (now - self._running_since).total_seconds()
+        spent = seconds_spent(self.answers) + min(LONGEST_GAP_S, max(0.0, since))
+        return max(0.0, self.limits.minutes * 60.0 - spent)
+
+    def begin_next(self) -> None:
+        """Starts planning and making the next question; at once, in the background."""
+        seed = int(self._plan["seed"]) + self.number
+        asked = [_asked(kept) for kept in self.answers]
+        ability = self.ability
+        self._backstage.begin(lambda: self._make(ability, asked, seed))
+
+    @property
+    def begun(self) -> bool:
+        """Whether a question is being made, or is made and not yet taken."""
+        return self._backstage.begun
+
+    @property
+    def ready(self) -> bool:
+        """Whether the next question is made (or has failed)."""
+        return self._backstage.ready
+
+    def next_round(self) -> Round:
+        """The next question; waits for it where it must.
+
+        Raises:
+            NamefirstError: a loop cannot be read, or nothing can be asked within the limits.
+        """
+        if not self.begun:
+            self.begin_next()
+        return self._backstage.take()
+
+    def answer(self, round_: Round, *, sure: bool, listening: Listening, now: datetime) -> Review:
+        """Takes the round's draft: written to disk, learned from, and only then reviewed."""
+        answer = round_.answer(sure=sure)
+        recipe = round_.question.recipe
+        if self._id is None:
+            self._id = self._record.start_drill(now.date(), self._plan)
+        kept = self._record.keep(self._id, now, recipe, answer, listening)
+        self.answers.append(kept)
+        self.ability = self.ability.after(observation_of(kept))
+        self._running_since = now
+        self.begin_next()
+        return round_.open_review()
+
+    def end(self) -> None:
+        """The minutes are up: this sitting is not taken up again."""
+        if self._id is not None:
+            self._record.end_drill(self._id)
+
+    def close(self) -> None:
+        """Leaves; the sitting can be taken up again on the same day."""
+        self._backstage.close()
+
+    def wrap_up(self) -> WrapUp:
+        """The one thing to work on, after this drill."""
+        return wrap_up(self._ability_before, self.ability)
+
+    def _make(self, ability: Ability, asked: Sequence[Asked], seed: int) -> Round:
+        # Loads what is slow to import; this runs in the background.
+        from trainer.fair_sizes import FairSizes
+
+        if self._fair_sizes is None:
+            self._fair_sizes = FairSizes(self._shelf)
+        names = self._shelf.names()
+        ask = plan_next(ability, asked, self.limits, names, self._fair_sizes, seed)
+        loop = self._shelf.get(ask.loop)
+        recipe = Recipe(
+            seed=ask.seed,
+            loop=loop.name,
+            fingerprint=loop.fingerprint,
+            kind=ask.kind,
+            size_db=ask.size_db,
+            freq_hz=ask.freq_hz,
+            q=USUAL_Q if ask.kind in TONE else None,
+        )
+        return Round(make_question(recipe, loop), loop)
+
+
+def _asked(kept: KeptAnswer) -> Asked:
+    recipe = kept.recipe
+    band_index = None if recipe.freq_hz is None else band_of(recipe.freq_hz).index
+    return Asked(recipe.kind, band_index, recipe.loop)

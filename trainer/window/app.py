@@ -1,0 +1,136 @@
+"""The window: opens it, turns events into keys and presses, and draws only what changed.
+
+Keys that mean the same on every page (space, volume, help) are taken here.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import pygame
+
+from exercises.errors import NamefirstError
+from trainer.planner import Limits
+from trainer.window.canvas import UNITS_HIGH, UNITS_WIDE, Canvas, HotSpot
+from trainer.window.desk import Desk, Kept
+from trainer.window.frame import Screen
+from trainer.window.keys_page import KeysPage
+from trainer.window.today_page import TodayPage
+
+SMALLEST: Final = (1024, 640)
+_PLAYING_WAIT_MS: Final = 33
+_IDLE_WAIT_MS: Final = 100
+
+
+def run(kept: Kept, limits: Limits, *, silent: bool = False) -> None:
+    """Shows the window until it is closed."""
+    pygame.display.init()
+    pygame.font.init()
+    pygame.key.set_repeat(350, 40)
+    pygame.display.set_caption("Namefirst")
+    size = _fitting(pygame.display.get_desktop_sizes()[0])
+    Window(pygame.display.set_mode(size, pygame.RESIZABLE), kept, limits, silent=silent).run()
+    pygame.quit()
+
+
+def _fitting(desktop: tuple[int, int]) -> tuple[int, int]:
+    """The design's size where the desktop has room for it, else the smallest."""
+    roomy = desktop[0] >= UNITS_WIDE and desktop[1] >= UNITS_HIGH
+    return (UNITS_WIDE, UNITS_HIGH) if roomy else SMALLEST
+
+
+class Window:
+    """The event loop around one page at a time."""
+
+    def __init__(
+        self, surface: pygame.Surface, kept: Kept, limits: Limits, *, silent: bool = False
+    ) -> None:
+        self._canvas = Canvas(surface)
+        self._desk = Desk(kept, limits, silent=silent)
+        self._page: Screen | None = TodayPage(self._desk)
+        self._dragging: HotSpot | None = None
+        self._fresh = True
+
+    def run(self) -> None:
+        """Draws, waits, reacts; until the last page is left."""
+        try:
+            while self._page is not None:
+                self._show()
+                wait_ms = _PLAYING_WAIT_MS if self._desk.playhead.playing else _IDLE_WAIT_MS
+                for event in (pygame.event.wait(wait_ms), *pygame.event.get()):
+                    self._take(event)
+                self._desk.keep_up()
+                if self._page is not None:
+                    self._follow(self._page.tick())
+        finally:
+            self._desk.close()
+
+    def _show(self) -> None:
+        assert self._page is not None
+        if self._fresh or self._page.stale or self._desk.stale:
+            self._fresh = False
+            self._canvas.clear()
+            self._page.draw(self._canvas)
+            self._desk.draw_notice(self._canvas)
+            self._page.move(self._canvas)
+            pygame.display.flip()
+        elif self._desk.playhead.playing:
+            changed = self._page.move(self._canvas)
+            if changed is not None:
+                pygame.display.update(changed)
+
+    def _follow(self, page: Screen | None) -> None:
+        if page is not self._page:
+            self._page = page
+            self._fresh = True
+
+    def _take(self, event: pygame.event.Event) -> None:
+        if self._page is None or event.type == pygame.NOEVENT:
+            return
+        self._desk.take_notice(event)
+        if event.type == pygame.QUIT:
+            self._page = None
+        elif event.type in (pygame.WINDOWEXPOSED, pygame.VIDEORESIZE):
+            self._canvas.resize(pygame.display.get_surface())
+            self._fresh = True
+        elif event.type == pygame.KEYDOWN:
+            self._press_key(event)
+        elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
+            self._press_mouse(event.pos)
+        elif event.type == pygame.MOUSEMOTION and self._dragging is not None:
+            self._drag(event.pos)
+        elif event.type == pygame.MOUSEBUTTONUP:
+            self._dragging = None
+
+    def _press_key(self, event: pygame.event.Event) -> None:
+        assert self._page is not None
+        self._desk.hush()
+        try:
+            if event.key == pygame.K_SPACE and self._desk.playhead.frames:
+                self._desk.play_or_stop()
+            elif event.unicode in ("-", "+", "=") or event.key in (
+                pygame.K_KP_MINUS,
+                pygame.K_KP_PLUS,
+            ):
+                self._desk.change_volume(up=event.unicode != "-")
+            elif event.unicode == "?" and not isinstance(self._page, KeysPage):
+                self._follow(KeysPage(self._page))
+            else:
+                self._follow(self._page.key(event))
+        except NamefirstError as error:
+            self._desk.say(str(error))
+
+    def _press_mouse(self, pixels: tuple[int, int]) -> None:
+        x, y = self._canvas.to_units(pixels)
+        spot = self._canvas.spot_at(x, y)
+        if spot is None:
+            return
+        try:
+            spot.press(x, y)
+        except NamefirstError as error:
+            self._desk.say(str(error))
+        self._dragging = spot if spot.drag else None
+
+    def _drag(self, pixels: tuple[int, int]) -> None:
+        assert self._dragging is not None
+        self._dragging.press(*self._canvas.to_units(pixels))

@@ -1,0 +1,90 @@
+"""The end of a drill: how it went, and one thing to work on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from trainer.drill import Drill
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.look import ACCENT, HEADING, MARGIN, SOFT_INK, STEEL_INK, TITLE, Face
+from trainer.window.rule import HEIGHT, Rule
+from trainer.words import named_share_sentence
+
+
+class EndPage:
+    """Shown once, after the last review of a drill."""
+
+    def __init__(self, desk: Desk, drill: Drill) -> None:
+        self._desk = desk
+        self._drill = drill
+        self._work_on = drill.wrap_up().sentence
+        self.stale = True
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (("Enter", "back to Today"), ("P", "progress"), ("Esc", "quit"))
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        from trainer.window.progress_page import ProgressPage
+
+        if event.key == pygame.K_p:
+            return ProgressPage(self._desk)
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            return self._desk.leave_drill()
+        return None if event.key == pygame.K_ESCAPE else self
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> pygame.Rect | None:
+        return None
+
+    def draw(self, canvas: Canvas) -> None:
+        self.stale = False
+        draw_head(canvas, "Today", "done")
+        answers = self._drill.answers
+        canvas.text(MARGIN, 128, "That was today's drill.", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 176, named_share_sentence(answers), size=20, colour=SOFT_INK)
+        canvas.text(MARGIN, 260, "To work on", face=Face.SERIF, size=HEADING)
+        canvas.paragraph(
+            MARGIN,
+            298,
+            self._work_on,
+            width=canvas.width - 2 * MARGIN,
+            face=Face.SERIF_ITALIC,
+            size=TITLE - 4,
+        )
+        rule = Rule(Box(MARGIN, 540, canvas.width - 2 * MARGIN, HEIGHT))
+        rule.draw(canvas)
+        self._draw_answers(canvas, rule)
+        draw_keys(canvas, self.keys)
+
+    def _draw_answers(self, canvas: Canvas, rule: Rule) -> None:
+        """Each problem that had a place: filled where it was named, a ring where not."""
+        stacked: dict[int, int] = {}
+        for kept in self._drill.answers:
+            if kept.recipe.freq_hz is None:
+                continue
+            x = rule.x_of(kept.recipe.freq_hz)
+            column = int(x // 14)
+            stacked[column] = stacked.get(column, -1) + 1
+            box = Box(x - 6, rule.box.y - 20 - 15 * stacked[column], 12, 12)
+            if kept.verdict.named:
+                canvas.box(box, fill=ACCENT, radius=6)
+            else:
+                canvas.box(box, edge=STEEL_INK, edge_width=2, radius=6)
+        canvas.text(
+            MARGIN,
+            rule.box.bottom + 26,
+            "filled: named; ring: missed; each where the problem was",
+            face=Face.SERIF_ITALIC,
+            colour=SOFT_INK,
+        )

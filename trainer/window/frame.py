@@ -1,0 +1,101 @@
+"""What every screen has: a heading line, keys along the bottom, and the way screens follow on.
+
+A screen handles keys and draws itself; it returns the next screen, itself, or None to leave.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Final, Protocol
+
+import pygame
+
+from trainer.window.canvas import Box, Canvas
+from trainer.window.look import HAIRLINE, INK, MARGIN, PAPER, SHADE, SOFT_INK, Face
+
+HEAD_LINE: Final = 56
+
+
+class Screen(Protocol):
+    """One page of the window."""
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        """Takes a key press; gives the screen to show next (None: leave the program)."""
+        ...
+
+    def tick(self) -> Screen | None:
+        """Called between events; gives the screen to show next."""
+        ...
+
+    def draw(self, canvas: Canvas) -> None:
+        """Draws everything on a cleared canvas."""
+        ...
+
+    def move(self, canvas: Canvas) -> pygame.Rect | None:
+        """Draws what moves (the playhead); gives the changed pixels, if any."""
+        ...
+
+    @property
+    def stale(self) -> bool:
+        """Whether ``draw`` would show something new; asking does not reset it, drawing does."""
+        ...
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        """The keys that stand along the bottom, and what they do."""
+        ...
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        """Every key, for the ``?`` page."""
+        ...
+
+
+def draw_head(canvas: Canvas, middle: str = "", right: str = "") -> None:
+    """The line along the top: the name, where one is, and what is left."""
+    end = canvas.width - MARGIN
+    canvas.text(MARGIN, 44, "Namefirst", face=Face.SERIF_SEMIBOLD, size=22)
+    canvas.text(canvas.width / 2, 41, middle, size=17, colour=SOFT_INK, side="centre")
+    canvas.text(end, 41, right, size=17, colour=SOFT_INK, side="right")
+    canvas.line((MARGIN, HEAD_LINE), (end, HEAD_LINE), HAIRLINE)
+
+
+def draw_keys(canvas: Canvas, keys: Sequence[tuple[str, str]]) -> None:
+    """The keys along the bottom, on two lines at most; a click on one presses it."""
+    x, baseline = float(MARGIN), canvas.height - 60
+    for cap, does in keys:
+        width = canvas.text_width(cap, Face.SANS_SEMIBOLD, 14) + 20 + canvas.text_width(does)
+        if x + width > canvas.width - MARGIN:
+            x, baseline = float(MARGIN), baseline + 30
+        canvas.key(x, baseline, cap, does)
+        if cap in _PRESSES:
+            canvas.hot(Box(x, baseline - 18, width, 27), partial(_press, cap))
+        x += width + 24
+
+
+_PRESSES: Final = {
+    "Space": (pygame.K_SPACE, " ", 0),
+    "Tab": (pygame.K_TAB, "\t", 0),
+    "Enter": (pygame.K_RETURN, "\r", 0),
+    "Shift Enter": (pygame.K_RETURN, "\r", pygame.KMOD_SHIFT),
+    "Esc": (pygame.K_ESCAPE, "\x1b", 0),
+    "?": (pygame.K_QUESTION, "?", 0),
+    **{letter.upper(): (ord(letter), letter, 0) for letter in "abfnpx"},
+}
+"""Key caps that can be clicked: key, character, modifiers."""
+
+
+def _press(cap: str) -> None:
+    key, character, modifiers = _PRESSES[cap]
+    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key, unicode=character, mod=modifiers))
+
+
+def draw_plate(canvas: Canvas, box: Box, words: str, cap: str, *, main: bool = False) -> None:
+    """A plate that presses the key ``cap``; dark when it is the main thing to do."""
+    canvas.box(box, fill=INK if main else SHADE)
+    ink = PAPER if main else INK
+    middle = box.y + box.height / 2
+    canvas.text(box.x + 18, middle + 8, words, face=Face.SERIF, size=23, colour=ink)
+    canvas.text(box.right - 18, middle + 6, cap, size=16, colour=ink, side="right")
+    canvas.hot(box, partial(_press, cap))

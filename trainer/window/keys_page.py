@@ -1,0 +1,56 @@
+"""The ``?`` page: every key of the screen beneath it, and the cautions for the ears."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from trainer.window.canvas import Canvas
+from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.words import CAUTION
+
+
+class KeysPage:
+    """Lies over ``beneath`` until any key is pressed."""
+
+    def __init__(self, beneath: Screen) -> None:
+        self._beneath = beneath
+        self.stale = True
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (("Esc", "back"),)
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        return self._beneath
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> pygame.Rect | None:
+        return None
+
+    def draw(self, canvas: Canvas) -> None:
+        draw_head(canvas, "All keys")
+        canvas.text(MARGIN, 112, "Keys", face=Face.SERIF, size=TITLE)
+        half = (len(self._beneath.all_keys) + 1) // 2
+        for index, (cap, does) in enumerate(self._beneath.all_keys):
+            column, row = divmod(index, max(half, 8))
+            canvas.key(MARGIN + column * 580, 160 + row * 36, cap, does)
+        canvas.text(MARGIN, canvas.height - 230, "Your ears", face=Face.SERIF, size=HEADING)
+        canvas.paragraph(
+            MARGIN,
+            canvas.height - 196,
+            CAUTION,
+            width=canvas.width - 2 * MARGIN,
+            size=17,
+            colour=SOFT_INK,
+        )
+        draw_keys(canvas, (("any key", "back"),))
+        self.stale = False

@@ -1,0 +1,54 @@
+"""The upper part that Question and Review share: what is heard, the plates A and B, the strip."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from exercises.loops import Passage
+from trainer.window.canvas import Box, Canvas
+from trainer.window.look import INK, LETTER, MARGIN, PAPER, SHADE, SMALL, SOFT_INK, TITLE, Face
+from trainer.window.wave import Wave
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """One thing to listen to: its source's name, the letter on it, words on and under it."""
+
+    source: str
+    letter: str
+    beside: str
+    beneath: str
+    width: float
+
+
+def draw_listening(
+    canvas: Canvas,
+    title: str,
+    plates: Sequence[Plate],
+    current: str,
+    playing: bool,
+    choose: Callable[[str], None],
+    wave: Wave,
+    looped: Passage | None = None,
+) -> None:
+    """Title, plates in a row (the sounding one dark) and the strip to their right."""
+    canvas.text(MARGIN, 103, title, face=Face.SERIF, size=TITLE)
+    x = float(MARGIN)
+    for plate in plates:
+        box = Box(x, 126, plate.width, 74)
+        sounding = plate.source == current
+        canvas.box(box, fill=INK if sounding else SHADE)
+        ink = PAPER if sounding else INK
+        canvas.text(x + 19, 176, plate.letter, face=Face.SERIF_SEMIBOLD, size=LETTER, colour=ink)
+        if plate.beside:
+            canvas.paragraph(
+                x + 62, 154, plate.beside, width=plate.width - 70, colour=ink, leading=1.3
+            )
+        elif sounding:
+            state = "playing" if playing else "chosen"
+            canvas.text(x + 66, 158, state, colour=ink, size=SMALL)
+        canvas.text(x + 14, 219, plate.beneath, colour=SOFT_INK)
+        canvas.hot(box, lambda source=plate.source: choose(source))  # type: ignore[misc]
+        x += plate.width + 14
+    wave.draw(canvas, Box(x + 32, 108, canvas.width - MARGIN - x - 32, 92), looped)

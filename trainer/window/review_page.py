@@ -1,0 +1,174 @@
+"""The Review: the truth in a sentence, on the rule and in bars, and the answer undone by ear."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from exercises.bands import THIRD_OCTAVE_MID_HZ
+from exercises.kinds import Kind
+from exercises.loops import Passage
+from trainer.round import Review, Round
+from trainer.window.bars import draw_bars, draw_legend
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.listening import Plate, draw_listening
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
+from trainer.window.rule import HEIGHT, Rule
+from trainer.window.wave import Wave
+from trainer.words import answer_sentence, heard_part, left_sentence, truth_sentence
+
+
+class ReviewPage:
+    """What it was, what was said, and how each of them sounds."""
+
+    def __init__(self, desk: Desk, round_: Round, review: Review) -> None:
+        self._desk = desk
+        self._round = round_
+        self._review = review
+        self._wave = Wave(round_.question.a, round_.loop.passages)
+        self._looped: Passage | None = None
+        self._shown: object = None
+        desk.add_sound("fix", review.fixed, round_)
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            ("Space", "play, stop"),
+            ("A", "as it should be"),
+            ("B", "the problem"),
+            ("F", "your answer undone"),
+            ("P", "one passage only"),
+            ("Enter", "next"),
+            ("- +", "volume"),
+            ("?", "all keys"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            *self.keys,
+            ("Tab", "A, B, your answer undone, in turn"),
+            ("N", "next"),
+            ("Esc", "leave; the drill can be taken up again today"),
+        )
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key == pygame.K_ESCAPE:
+            return self._desk.leave_drill()
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_n):
+            self._desk.playhead.loop_region(None)
+            return self._desk.next_page()
+        source = {pygame.K_a: "A", pygame.K_b: "B", pygame.K_f: "fix"}.get(event.key)
+        if source is not None:
+            self._desk.choose(source)
+        elif event.key == pygame.K_TAB:
+            self._desk.switch(("A", "B", "fix"))
+        elif event.key == pygame.K_p:
+            self._loop_next_passage()
+        return self
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> pygame.Rect | None:
+        return self._wave.move(canvas, self._desk.playhead.position_frames)
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        playhead = self._desk.playhead
+        return (
+            playhead.current,
+            playhead.playing,
+            playhead.volume_db,
+            self._looped,
+            self._desk.time_left(),
+        )
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        recipe, review = self._round.question.recipe, self._review
+        draw_head(canvas, self._desk.where(), self._desk.time_left())
+        draw_listening(
+            canvas,
+            f"{self._round.loop.title}  \N{MIDDLE DOT}  {heard_part(recipe)}",
+            (
+                Plate("A", "A", "", "as it should be", 136),
+                Plate("B", "B", "", "the problem", 136),
+                Plate("fix", "B", "with your answer undone", "your fix", 170),
+            ),
+            self._desk.playhead.current,
+            self._desk.playhead.playing,
+            self._desk.choose,
+            self._wave,
+            self._looped,
+        )
+        canvas.text(MARGIN, 276, truth_sentence(recipe), face=Face.SERIF, size=HEADING + 1)
+        canvas.text(
+            MARGIN,
+            306,
+            answer_sentence(recipe, review.answer, review.verdict),
+            size=18,
+            colour=SOFT_INK,
+        )
+        left_words = f"what is left after your fix: {review.left.most_db:.1f} dB at most"
+        draw_legend(canvas, canvas.width - MARGIN, 346, left_words)
+        rule = Rule(Box(MARGIN, 560, canvas.width - 2 * MARGIN, HEIGHT))
+        box = Box(MARGIN, 362, canvas.width - 2 * MARGIN, 120)
+        if Kind.SQUASHED in (recipe.kind, review.answer.kind):
+            self._draw_along_loop(canvas, box)
+        else:
+            draw_bars(
+                canvas,
+                box,
+                list(review.done.third_octave_db),
+                list(review.left.third_octave_db),
+                lambda index: rule.x_of(THIRD_OCTAVE_MID_HZ[index]),
+                11.0,
+            )
+        rule.draw(canvas, "too little" if recipe.kind is Kind.TOO_LITTLE else "too much")
+        named_hz = review.answer.freq_hz
+        if recipe.freq_hz is not None:
+            rule.draw_truth(canvas, recipe.freq_hz, named_hz)
+        elif named_hz is not None:
+            rule.draw_mark(canvas, named_hz, "yours")
+        canvas.text(MARGIN, 677, left_sentence(review.left), face=Face.SERIF_ITALIC, size=18)
+        draw_plate(
+            canvas, Box(canvas.width - MARGIN - 200, 232, 200, 58), "Next", "Enter", main=True
+        )
+        self._desk.draw_volume(canvas, 677)
+        draw_keys(canvas, self.keys)
+
+    def _draw_along_loop(self, canvas: Canvas, box: Box) -> None:
+        done, left = self._review.done.slice_db, self._review.left.slice_db
+        step = box.width / len(done)
+        draw_bars(
+            canvas,
+            box,
+            list(done),
+            list(left),
+            lambda index: box.x + (index + 0.5) * step,
+            max(1.5, step * 0.36),
+        )
+        canvas.text(
+            box.x,
+            box.bottom + 18,
+            "level along the loop, B against A",
+            face=Face.SERIF_ITALIC,
+            colour=SOFT_INK,
+        )
+
+    def _loop_next_passage(self) -> None:
+        """The next passage by itself, and after the last one the whole loop again."""
+        passages = (*self._round.loop.passages, None)
+        now = passages.index(self._looped)
+        self._looped = passages[(now + 1) % len(passages)]
+        if self._looped is None:
+            self._desk.playhead.loop_region(None)
+        else:
+            self._desk.playhead.loop_region(self._looped.start_frame, self._looped.stop_frame)

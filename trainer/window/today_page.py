@@ -1,0 +1,94 @@
+"""Today: what is due, and one key to start it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
+from trainer.window.rule import HEIGHT, Rule
+from trainer.words import CAUTION, due_sentence
+
+
+class TodayPage:
+    """The first page: drawn before anything heavy is loaded, and again once it is."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._shown: object = None
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            ("Enter", "start"),
+            ("P", "progress"),
+            ("- +", "volume"),
+            ("?", "all keys"),
+            ("Esc", "quit"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_SPACE):
+            return self._desk.next_page()
+        if event.key == pygame.K_p:
+            from trainer.window.progress_page import ProgressPage
+
+            return ProgressPage(self._desk)
+        return None if event.key == pygame.K_ESCAPE else self
+
+    def tick(self) -> Screen | None:
+        if self._shown is not None:  # the first picture is up: now load what takes time
+            self._desk.open_drill()
+        return self
+
+    def move(self, canvas: Canvas) -> pygame.Rect | None:
+        return None
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        return (self._desk.playhead.volume_db, self._desk.drill is not None)
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        draw_head(canvas, "Today", self._desk.record.learner)
+        drill = self._desk.drill
+        minutes = self._desk.limits.minutes
+        canvas.text(MARGIN, 128, "Name it before you move a knob.", face=Face.SERIF, size=34)
+        sentence = due_sentence(
+            minutes, 0 if drill is None else len(drill.answers), self._desk.seconds_left()
+        )
+        canvas.text(MARGIN, 172, sentence, size=20, colour=SOFT_INK)
+        words = "Go on" if drill is not None and drill.answers else "Start"
+        draw_plate(canvas, Box(MARGIN, 206, 300, 74), words, "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN + 316, 206, 300, 74), "Progress", "P")
+        canvas.text(MARGIN, 344, "Your ears", face=Face.SERIF, size=HEADING)
+        canvas.paragraph(
+            MARGIN,
+            376,
+            CAUTION,
+            width=min(900.0, canvas.width - 2 * MARGIN),
+            size=17,
+            colour=SOFT_INK,
+        )
+        rule = Rule(Box(MARGIN, 520, canvas.width - 2 * MARGIN, HEIGHT))
+        rule.draw(canvas)
+        canvas.text(
+            MARGIN,
+            505,
+            "The ten octave bands, with words mixers use when there is too much",
+            face=Face.SERIF_ITALIC,
+            colour=SOFT_INK,
+        )
+        self._desk.draw_volume(canvas, canvas.height - 104)
+        draw_keys(canvas, self.keys)

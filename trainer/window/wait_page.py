@@ -1,0 +1,65 @@
+"""A moment's wait while a question is made; seen only at the start, or on a slow machine."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from exercises.errors import NamefirstError
+from trainer.window.canvas import Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+
+
+class WaitPage:
+    """Goes on to the question by itself; says what is wrong if it cannot be made."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._trouble = ""
+        self.stale = True
+        drill = desk.open_drill()
+        if not drill.begun:
+            drill.begin_next()
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (("Esc", "back"),)
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        return self._desk.leave_drill() if event.key == pygame.K_ESCAPE else self
+
+    def tick(self) -> Screen | None:
+        from trainer.window.question_page import QuestionPage
+
+        drill = self._desk.open_drill()
+        if self._trouble or not drill.ready:
+            return self
+        try:
+            return QuestionPage(self._desk, drill.next_round())
+        except NamefirstError as error:
+            self._trouble = str(error)
+            self.stale = True
+            return self
+
+    def move(self, canvas: Canvas) -> pygame.Rect | None:
+        return None
+
+    def draw(self, canvas: Canvas) -> None:
+        draw_head(canvas, "Today")
+        if self._trouble:
+            canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
+            canvas.paragraph(
+                MARGIN, 180, self._trouble, width=canvas.width - 2 * MARGIN, size=HEADING - 4
+            )
+        else:
+            words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
+            canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        draw_keys(canvas, self.keys)
+        self.stale = False
