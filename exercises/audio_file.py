@@ -144,7 +144,7 @@ class AudioStream:
             self._reached += len(block)
             yield stereo
         claimed = self.info.frames
-        if self._reached < stop and claimed is not None and self._reached < min(claimed, stop):
+        if going and claimed is not None and self._reached < min(claimed, stop):
             self._note(
                 f"cut short: {claimed / self.info.rate_hz:.1f} s promised, "
                 f"{self._reached / self.info.rate_hz:.1f} s came"
@@ -153,7 +153,7 @@ class AudioStream:
             self._note(f"longer than {LONGEST_S / 3600:.0f} hours; the rest was left out")
 
     def _decode(self, frames: int) -> tuple[Samples, bool]:
-        """Up to ``frames`` frames of all channels, and whether more may come."""
+        """Up to ``frames`` frames of all channels, and False if a fault in the file stopped it."""
         block = np.empty((frames, self.info.channels), dtype=np.float32)
         filled = 0
         while filled < frames:
@@ -166,10 +166,10 @@ class AudioStream:
                     "read what comes before"
                 )
                 return block[:filled], False
-            filled += came
             if came == 0:
-                return block[:filled], False
-        return block, True
+                break
+            filled += came
+        return block[:filled], True
 
     def _note(self, note: str) -> None:
         if note not in self.notes:
