@@ -6,6 +6,7 @@ How far a frequency counts, and why, is said in ``observation``: a third of an o
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from exercises.bands import octaves
 from exercises.kinds import TONE, Kind
@@ -55,6 +56,11 @@ def judge(recipe: Recipe, answer: Answer) -> Verdict:
     return Verdict(True, miss, credit_for_miss(miss))
 
 
+USUAL_FIX_DB: Final = 6.0
+"""What would have been turned where nothing was wrong (common practice, no source)."""
+
+
 def as_fix(recipe: Recipe, answer: Answer) -> Problem:
     """The problem that ``answer`` claims, as something to undo: the true size, the named place."""
-    return Problem(answer.kind, recipe.size_db, answer.freq_hz, recipe.q or USUAL_Q)
+    size_db = recipe.size_db if recipe.kind is not Kind.NOTHING else USUAL_FIX_DB
+    return Problem(answer.kind, size_db, answer.freq_hz, recipe.q or USUAL_Q)

@@ -131,3 +131,13 @@ def test_a_wrong_answer_undone_makes_it_worse() -> None:
 def test_as_fix_takes_the_true_size_and_the_named_place() -> None:
     fix = as_fix(recipe_of(Kind.TOO_MUCH, 200.0), Answer(Kind.TOO_MUCH, 214.0, True))
     assert (fix.kind, fix.size_db, fix.freq_hz, fix.q) == (Kind.TOO_MUCH, 6.0, 214.0, 1.4)
+
+
+def test_mending_what_was_whole_leaves_the_harm_to_be_heard() -> None:
+    round_ = round_of(Kind.NOTHING)
+    round_.mark_kind(Kind.TOO_MUCH)
+    round_.mark_freq(300.0)
+    round_.answer(sure=True)
+    review = round_.open_review()
+    assert review.done.most_db == 0.0
+    assert review.left.most_db > 3.0

@@ -214,9 +214,10 @@ class Desk:
         self.drill = None
         return TodayPage(self)
 
-    def where(self) -> str:
-        """Where the learner is, for the head line."""
-        return f"Today  \N{MIDDLE DOT}  question {self.open_drill().number}"
+    def where(self, *, answered: bool = False) -> str:
+        """Where the learner is, for the head line: at this question, or reviewing it."""
+        number = self.open_drill().number - answered
+        return f"Today  \N{MIDDLE DOT}  question {number}"
 
     def seconds_left(self) -> float:
         """What is left of the drill's minutes, in seconds."""

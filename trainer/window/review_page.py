@@ -93,14 +93,14 @@ class ReviewPage:
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
         recipe, review = self._round.question.recipe, self._review
-        draw_head(canvas, self._desk.where(), self._desk.time_left())
+        draw_head(canvas, self._desk.where(answered=True), self._desk.time_left())
         draw_listening(
             canvas,
             f"{self._round.loop.title}  \N{MIDDLE DOT}  {heard_part(recipe)}",
             (
                 Plate("A", "A", "", "as it should be", 136),
                 Plate("B", "B", "", "the problem", 136),
-                Plate("fix", "B", "with your answer undone", "your fix", 170),
+                Plate("fix", "B", "with your answer undone", "your fix", 186),
             ),
             self._desk.playhead.current,
             self._desk.playhead.playing,
@@ -116,8 +116,7 @@ class ReviewPage:
             size=18,
             colour=SOFT_INK,
         )
-        left_words = f"what is left after your fix: {review.left.most_db:.1f} dB at most"
-        draw_legend(canvas, canvas.width - MARGIN, 346, left_words)
+        draw_legend(canvas, canvas.width - MARGIN, 346, "what is left with your answer undone")
         rule = Rule(Box(MARGIN, 560, canvas.width - 2 * MARGIN, HEIGHT))
         box = Box(MARGIN, 362, canvas.width - 2 * MARGIN, 120)
         if Kind.SQUASHED in (recipe.kind, review.answer.kind):
