@@ -60,7 +60,9 @@ class Player:
         """One line when sound is not being played as it should be, else None. Cheap: ask often."""
         error = self._playhead.error or self._error
         if error is not None:
-            return f"sound has stopped by a fault of this program ({error}); please start it again"
+            return (
+                f"sound has stopped by a fault of this program ({error!r}); please start it again"
+            )
         if self._gone:
             return f"{self.device_name} is gone; plug it in, then start the sound again"
         if time.monotonic() - self._last_block_s > STALLED_S:
@@ -68,7 +70,11 @@ class Player:
         return None
 
     def close(self) -> None:
-        """Give the output back. Ask the playhead to stop first, 50 ms ahead, to end in a fade."""
+        """Stop the playhead, wait for its fade (0.3 s at most), and give the output back."""
+        self._playhead.stop()
+        last_s = time.monotonic() + 0.3
+        while self._playhead.sounding and time.monotonic() < last_s:
+            time.sleep(0.003)
         pygame.mixer.quit()
         set_post_mix(None)
 
@@ -155,7 +161,7 @@ class SilentPlayer:
     def trouble(self) -> str | None:
         """One line when the playhead has failed, else None."""
         error = self._playhead.error
-        return f"the player has stopped by a fault of this program ({error})" if error else None
+        return f"the player has stopped by a fault of this program ({error!r})" if error else None
 
     def close(self) -> None:
         """Nothing to give back."""

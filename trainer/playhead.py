@@ -13,39 +13,26 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from exercises.samples import RATE_HZ, Floats, Samples, db_to_gain
+from trainer.programme import NOTHING, Programme, Region, programme_of, read_round, region_of
 from trainer.volume import FIRST_START_DB, SOFTEST_DB, within_limits_db
 
 SWITCH_FRAMES: Final = RATE_HZ * 20 // 1000
 FADE_FRAMES: Final = RATE_HZ * 30 // 1000
 FIRST_FADE_FRAMES: Final = RATE_HZ * 750 // 1000
 VOLUME_FRAMES: Final = RATE_HZ * 100 // 1000
-SEAM_FRAMES: Final = RATE_HZ * 10 // 1000
-SHORTEST_REGION_FRAMES: Final = RATE_HZ * 100 // 1000
-
-Region = tuple[int, int]
-
-
-@dataclass(slots=True, eq=False)
-class _Programme:
-    """What one ``load`` brought, and what became of it."""
-
-    sources: dict[str, Samples]
-    frames: int
-    heard_frames: dict[str, int] = field(default_factory=dict)
-    switches: int = 0
 
 
 @dataclass(slots=True, eq=False)
 class _Cue:
     """Where the sound goes on once it has been faded out; ``at_frame`` None keeps the place."""
 
-    programme: _Programme
+    programme: Programme
     region: Region
     at_frame: int | None
     name: str
@@ -60,7 +47,7 @@ class Playhead:
     def __init__(self, volume_db: float = FIRST_START_DB) -> None:
         self._orders: deque[Callable[[], None]] = deque()
         # What was last asked for: the screen's side.
-        self._asked_programme = _Programme({}, 0)
+        self._asked_programme = NOTHING
         self._asked_name = ""
         self._asked_playing = False
         self._asked_volume_db = within_limits_db(volume_db)
@@ -95,14 +82,13 @@ class Playhead:
             ValueError: no sources, unequal lengths, wrong shape or type, samples beyond full scale
                 or not finite, or a region or frame outside them.
         """
-        frames = _checked_frames(sources)
-        whole = _checked_region(region, frames)
-        if not 0 <= at_frame < frames:
-            raise ValueError(f"frame {at_frame} is outside sources of {frames} frames")
-        programme = _Programme(dict(sources), frames, dict.fromkeys(sources, 0))
+        programme = programme_of(sources)
+        repeated = region_of(programme, region)
+        if not 0 <= at_frame < programme.frames:
+            raise ValueError(f"frame {at_frame} is outside sources of {programme.frames} frames")
         name = next(iter(sources))
         self._asked_programme, self._asked_name = programme, name
-        self._orders.append(lambda: self._take_cue(_Cue(programme, whole, at_frame, name)))
+        self._orders.append(lambda: self._take_cue(_Cue(programme, repeated, at_frame, name)))
 
     def choose(self, name: str) -> None:
         """Hear ``name`` from the next block on, without a jump in time.
@@ -145,13 +131,18 @@ class Playhead:
         asked = None
         if start_frame is not None:
             asked = (start_frame, programme.frames if stop_frame is None else stop_frame)
-        region = _checked_region(asked, programme.frames)
+        region = region_of(programme, asked)
         self._orders.append(lambda: self._take_region(programme, region))
 
     @property
     def playing(self) -> bool:
         """Whether sound was asked for last."""
         return self._asked_playing
+
+    @property
+    def sounding(self) -> bool:
+        """Whether the next block follows on one that was not faded out to silence."""
+        return self._level > 0.0
 
     @property
     def current(self) -> str:
@@ -226,13 +217,12 @@ class Playhead:
             return
         way = self._switched_frames / SWITCH_FRAMES
         shares = {each: low + (high - low) * way for each, (low, high) in self._weights.items()}
-        heard = {each: share for each, share in shares.items() if share > 0.0 or each == name}
-        self._weights = {each: (share, float(each == name)) for each, share in heard.items()}
-        self._weights.setdefault(name, (0.0, 1.0))
+        shares.setdefault(name, 0.0)
+        self._weights = {each: (share, float(each == name)) for each, share in shares.items()}
         self._name = name
         self._switched_frames = 0
 
-    def _take_region(self, programme: _Programme, region: Region) -> None:
+    def _take_region(self, programme: Programme, region: Region) -> None:
         if self._cue is not None and self._cue.programme is programme:
             self._cue.region = region
         else:
@@ -287,14 +277,14 @@ class Playhead:
         frames = len(out)
         shares = self._shares(frames)
         if len(shares) == 1:
-            self._read(self._programme.sources[self._name], out)
+            read_round(self._programme.sources[self._name], self._region, self._position, out)
         else:
             if len(self._scratch) < frames:
                 self._scratch = np.zeros((frames, 2), dtype=np.float32)
             part = self._scratch[:frames]
             out[:] = 0.0
             for name, share in shares.items():
-                self._read(self._programme.sources[name], part)
+                read_round(self._programme.sources[name], self._region, self._position, part)
                 part *= share[:, np.newaxis]
                 out += part
         out *= (levels * self._next_gains(frames))[:, np.newaxis]
@@ -322,51 +312,6 @@ class Playhead:
         self._gain = float(gains[-1])
         return gains
 
-    def _read(self, samples: Samples, out: Samples) -> None:
-        """Copy the next ``len(out)`` frames of ``samples``, round and round the region."""
-        start, stop = self._region
-        seam = 0 if (start, stop) == (0, len(samples)) else SEAM_FRAMES
-        place, done = self._position, 0
-        while done < len(out):
-            count = min(stop - place, len(out) - done)
-            piece = out[done : done + count]
-            piece[:] = samples[place : place + count]
-            late = max(place, stop - seam)
-            if late < place + count:
-                # The lead-in to the region, faded up under its end, so that start follows stop.
-                at = np.arange(late, place + count)
-                lead_in = samples[(at - (stop - start)) % len(samples)]
-                way = ((at - (stop - seam) + 1) / seam)[:, np.newaxis]
-                end = piece[late - place :]
-                end += (lead_in - end) * way
-            done += count
-            place = start if place + count == stop else place + count
-
 
 def _gain_of(volume_db: float) -> float:
     return 0.0 if volume_db <= SOFTEST_DB else db_to_gain(volume_db)
-
-
-def _checked_frames(sources: Mapping[str, Samples]) -> int:
-    if not sources:
-        raise ValueError("nothing to play: no sources given")
-    lengths = set()
-    for name, samples in sources.items():
-        if samples.ndim != 2 or samples.shape[1] != 2 or samples.dtype != np.float32:
-            raise ValueError(f"source '{name}' must be (frames, 2) float32, not {samples.shape}")
-        if not (np.abs(samples) <= 1.0).all():
-            raise ValueError(f"source '{name}' holds samples beyond full scale or not finite")
-        lengths.add(len(samples))
-    if len(lengths) != 1 or 0 in lengths:
-        raise ValueError(f"sources must share one length above 0, not {sorted(lengths)} frames")
-    return int(lengths.pop())
-
-
-def _checked_region(region: Region | None, frames: int) -> Region:
-    if region is None:
-        return (0, frames)
-    start, stop = region
-    inside = 0 <= start < stop <= frames
-    if not inside or (region != (0, frames) and stop - start < SHORTEST_REGION_FRAMES):
-        raise ValueError(f"region {start} to {stop} must be 0.1 s or more within 0 to {frames}")
-    return region

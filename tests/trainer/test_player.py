@@ -207,12 +207,13 @@ def test_a_player_opens_again_after_it_was_closed_and_ends_unclosed(
 import pygame
 pygame.init()  # opens the mixer in a format of its own
 playhead.load(load(sys.argv[1]))
-playhead.play()
 for turn in range(4):
     player = open_player(playhead)
+    playhead.play()
     until(playhead.seconds_played + 0.3)
     player.close()
 player = open_player(playhead)
+playhead.play()
 until(playhead.seconds_played + 0.3)
 print("played", playhead.seconds_played > 1.5)
 """
@@ -221,15 +222,36 @@ print("played", playhead.seconds_played > 1.5)
     assert (done.returncode, done.stdout, done.stderr) == (0, "played True\n", "")
 
 
+def test_closing_in_full_sound_ends_in_a_fade(sources: dict[str, Samples], tmp_path: Path) -> None:
+    np.savez(tmp_path / "sources.npz", A=sources["A"])
+    script = """
+playhead.load(load(sys.argv[1]))
+player = open_player(playhead)
+playhead.play()
+until(1.0)
+player.close()
+"""
+    file = tmp_path / "captured.raw"
+    done = run_child(script, capture_environment(file), str(tmp_path / "sources.npz"))
+    assert (done.returncode, done.stderr) == (0, "")
+    captured = read_capture(file)
+    begun = int(np.argmax(captured.any(axis=1)))
+    ended = len(captured) - int(np.argmax(captured[::-1].any(axis=1)))
+    stop = ended + 1 - FADE_FRAMES
+    down = 1 - np.arange(1, FADE_FRAMES + 1)[:, np.newaxis] / FADE_FRAMES
+    last = sources["A"][(stop - begun + np.arange(FADE_FRAMES)) % FRAMES] * 10 ** (-6 / 20)
+    assert captured[stop : stop + FADE_FRAMES] == pytest.approx(last * down, abs=1e-6)
+
+
 def test_closing_never_hangs_while_python_is_busy(tmp_path: Path) -> None:
     """The reason for the mixer's hook: closing an ``AudioDevice`` here waits for ever."""
     script = """
 sys.setswitchinterval(1e-4)
 noise = np.random.RandomState(0).uniform(-0.1, 0.1, (48000, 2)).astype(np.float32)
 playhead.load({"A": noise})
-playhead.play()
 for turn in range(30):
     player = open_player(playhead)
+    playhead.play()
     last = time.monotonic() + 0.02 + turn * 0.001
     while time.monotonic() < last:
         sum(range(1000))
@@ -291,6 +313,7 @@ time.sleep(0.1)
 print(player.trouble())
 module.STALLED_S = 2.0
 player = open_player(playhead)
+playhead.play()
 playhead._programme.sources.clear()
 time.sleep(0.2)
 print(player.trouble())

@@ -19,11 +19,11 @@ from tests.captured_sound import largest_bend
 from trainer.playhead import (
     FADE_FRAMES,
     FIRST_FADE_FRAMES,
-    SEAM_FRAMES,
     SWITCH_FRAMES,
     VOLUME_FRAMES,
     Playhead,
 )
+from trainer.programme import SEAM_FRAMES
 
 BLOCK = 512
 FRAMES = 24_000
@@ -311,7 +311,7 @@ def test_an_unknown_source_is_refused_and_changes_nothing() -> None:
 
 def test_a_fault_in_the_audio_thread_becomes_silence_and_is_remembered() -> None:
     playhead = sounding({"A": tone(100)})
-    wrong = np.zeros((BLOCK, 3), dtype=np.float32)
+    wrong = np.ones((BLOCK, 3), dtype=np.float32)
     playhead.fill(wrong)
     assert isinstance(playhead.error, ValueError)
     assert not wrong.any()
