@@ -60,9 +60,7 @@ class Player:
         """One line when sound is not being played as it should be, else None. Cheap: ask often."""
         error = self._playhead.error or self._error
         if error is not None:
-            return (
-                f"sound has stopped by a fault of this program ({error!r}); please start it again"
-            )
+            return f"sound has stopped by a fault of this program ({error!r}); start it again"
         if self._gone:
             return f"{self.device_name} is gone; plug it in, then start the sound again"
         if time.monotonic() - self._last_block_s > STALLED_S:

@@ -255,6 +255,24 @@ def test_a_passage_repeats_and_its_ends_are_faded_into_one_another() -> None:
     assert np.array_equal(run(playhead, 30), low[place : place + 30])
 
 
+def test_a_passage_asked_for_right_after_a_load_or_another_holds() -> None:
+    playhead = sounding({"A": counting()})
+    playhead.load({"A": counting()})
+    playhead.loop_region(1000, 9000)
+    playhead.loop_region(12_000, 20_000)
+    run(playhead, FADE_FRAMES)
+    assert set(frames_of(run(playhead, 20_000))[FADE_FRAMES:]) <= set(range(11_000, 20_000))
+
+
+def test_a_choice_while_the_playhead_moves_to_a_passage_holds() -> None:
+    playhead = sounding({"A": counting(), "B": counting(sign=-1.0)})
+    playhead.loop_region(12_000, 20_000)
+    run(playhead, 100)
+    playhead.choose("B")
+    run(playhead, 2 * FADE_FRAMES)
+    assert (run(playhead, 9000) < 0).all()
+
+
 def test_heard_counts_the_seconds_of_each_source() -> None:
     playhead = Playhead(0.0)
     playhead.load({"A": tone(100), "B": tone(160)})
