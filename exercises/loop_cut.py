@@ -32,6 +32,7 @@ _ALIGN_WINDOW_S: Final = 0.15
 _WORTH_ALIGNING: Final = 0.3
 _BEAT_TOLERANCE: Final = 0.1
 _SEAM_WINDOW_S: Final = 0.005
+_STANDS_OUT: Final = 1.5
 
 
 def find_loops(samples: Samples, count: int = 5) -> tuple[Candidate, ...]:
@@ -49,17 +50,12 @@ def find_loops(samples: Samples, count: int = 5) -> tuple[Candidate, ...]:
 def is_loop(samples: Samples, features: Features) -> bool:
     """Whether the end runs on into the beginning: waveform, and beat or else sound.
 
-    The step from last to first frame must be no larger than steps nearby; with a beat, the length
-    must be a whole number of beats; without, the last 50 ms must sound like the first.
+    The waveform must step and bend no more from last to first frame than nearby; with a beat, the
+    length must be a whole number of beats; without, the last 50 ms must sound like the first.
     """
     if not 2.0 * RATE_HZ <= len(samples) <= LONGEST_WHOLE_S * RATE_HZ:
         return False
-    near = int(_SEAM_WINDOW_S * RATE_HZ)
-    nearby = np.concatenate([samples[-near:], samples[:near]])
-    steps = np.abs(np.diff(nearby, axis=0))
-    jump = steps[near - 1].copy()
-    steps[near - 1] = 0.0
-    if (jump > 2.0 * steps.max(axis=0) + 1e-4).any():
+    if _clicks(samples):
         return False
     beat = beat_of(features)
     if beat is not None:
@@ -72,22 +68,43 @@ def is_loop(samples: Samples, features: Features) -> bool:
     return bool(np.abs(last - first).mean() < 4.0)
 
 
+def _clicks(samples: Samples) -> bool:
+    """Whether the first or second difference across the seam stands out from those around it."""
+    near = int(_SEAM_WINDOW_S * RATE_HZ)
+    around = np.concatenate([samples[-near:], samples[:near]])
+    for order in (1, 2):
+        sizes = np.abs(np.diff(around, order, axis=0))
+        at_seam = sizes[near - order : near]
+        others = np.concatenate([sizes[: near - order], sizes[near:]])
+        if (at_seam.max(axis=0) > _STANDS_OUT * others.max(axis=0) + 1e-4).any():
+            return True
+    return False
+
+
 def whole(samples: Samples, features: Features, like: Candidate) -> Candidate:
     """All of ``samples`` as a candidate, with the reasons of ``like`` for what is not its seam."""
-    beat = beat_of(features)
-    bars = None
-    if beat is not None:
-        beats = round(len(samples) / RATE_HZ / beat.period_s)
-        bars = beats // beat.beats_per_bar if beats % beat.beats_per_bar == 0 else None
-    return replace(
+    candidate = replace(
         like,
         start_frame=0,
         stop_frame=len(samples),
         reasons=replace(like.reasons, seam_db=0.0),
-        tempo_bpm=None if beat is None else 60.0 * beats / (len(samples) / RATE_HZ),
-        beats_per_bar=4 if beat is None else beat.beats_per_bar,
-        bars=bars,
+        tempo_bpm=None,
+        beats_per_bar=4,
+        bars=None,
         whole=True,
+    )
+    beat = beat_of(features)
+    if beat is None:
+        return candidate
+    seconds = len(samples) / RATE_HZ
+    beats = round(seconds / beat.period_s)
+    # A loop holds whole bars, so of the likely bars only those that divide it can be.
+    bars_of = [count for count in (beat.beats_per_bar, 4, 3) if beats % count == 0]
+    return replace(
+        candidate,
+        tempo_bpm=60.0 * beats / seconds,
+        beats_per_bar=bars_of[0] if bars_of else beat.beats_per_bar,
+        bars=beats // bars_of[0] if bars_of else None,
     )
 
 
@@ -150,7 +167,9 @@ def _crossfaded(going: Samples, coming: Samples) -> Samples:
 
 def fade_gains(frames: int, correlation: float) -> tuple[Floats, Floats]:
     """(out, in) gains of a cross-fade over ``frames`` that keeps the power; see the top."""
-    angle = (np.arange(frames) + 1.0) / frames * (np.pi / 2.0)
+    # The angle sets out and arrives gently, so that the gains have no corners.
+    share = np.square(np.sin((np.arange(frames) + 1.0) / frames * (np.pi / 2.0)))
+    angle = share * (np.pi / 2.0)
     going, coming = np.cos(angle), np.sin(angle)
     even = np.sqrt(1.0 + 2.0 * float(np.clip(correlation, 0.0, 1.0)) * going * coming)
     return going / even, coming / even

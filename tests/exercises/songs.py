@@ -5,6 +5,8 @@ Plain sums of decaying sines and noise, seeded; nothing here comes from the code
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.random import RandomState
 
@@ -28,6 +30,7 @@ def _struck(frames: int, freq_hz: float, decay_s: float) -> np.ndarray:
     return np.sin(2 * np.pi * freq_hz * time_s) * np.exp(-time_s / decay_s)
 
 
+@lru_cache(maxsize=32)
 def song(
     bpm: float = 104.0,
     bars: int = 16,
@@ -75,9 +78,10 @@ def song(
                     0.10 / partial,
                     pan,
                 )
-    return (0.8 * sound / np.abs(sound).max()).astype(np.float32)
+    return _kept(0.8 * sound / np.abs(sound).max())
 
 
+@lru_cache(maxsize=4)
 def pad(seconds: float = 40.0, seed: int = 2) -> np.ndarray:
     """(frames, 2): a slowly moving chord under noise, without any beat."""
     random = RandomState(seed)
@@ -88,4 +92,11 @@ def pad(seconds: float = 40.0, seed: int = 2) -> np.ndarray:
         for channel in (0, 1):
             tone = np.sin(2 * np.pi * (freq_hz + 0.2 * channel) * time_s)
             sound[:, channel] += 0.1 * swell * tone / (freq_hz / 110.0) ** 0.5
-    return (0.5 * sound / np.abs(sound).max()).astype(np.float32)
+    return _kept(0.5 * sound / np.abs(sound).max())
+
+
+def _kept(sound: np.ndarray) -> np.ndarray:
+    """Float32, and not to be written to: several tests share it."""
+    samples = sound.astype(np.float32)
+    samples.flags.writeable = False
+    return samples
