@@ -1,0 +1,278 @@
+"""A loop as the ear is given it, measured once, so that many problems can be tried on it fast.
+
+What is heard is the *part* that a problem may sit on and the *rest* (nothing, when the part is
+all that is heard). A filter H and a gain g on the part change the power in a narrow band from
+|R + P|^2 to |R + g H P|^2 = |R|^2 + g^2 |H|^2 |P|^2 + 2 g Re(H P R*), so three sums a band are
+all that needs to be kept:
+
+- of each passage, over bands a twentieth of a Cam wide, as powers at the inner ear: what the ear
+  makes of its tone;
+- of frames of 200 ms every 100 ms, over bands one Cam wide, K-weighted: what a loudness meter
+  makes of it.
+
+Beside them stand its loud and soft moments, for what a compressor does to it (``moments``).
+
+The listening level is assumed, in here only and never shown: -23 LUFS, the level questions are
+played at, counts as 70 dB SPL, a little under the 73 dB(C) a loudspeaker of EBU Tech 3343.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from exercises import excitation
+from exercises.bands import BANDS, band_of
+from exercises.loops import Loop
+from exercises.loudness import integrated_lufs
+from exercises.moments import (
+    Complexes,
+    Flags,
+    Moments,
+    Sums,
+    block_powers,
+    k_weighting_db,
+    moments_of,
+    with_gain,
+)
+from exercises.question import REFERENCE_LUFS
+from exercises.samples import RATE_HZ, Floats, Samples, as_samples
+
+ASSUMED_SPL_DB: Final = 70.0
+"""Sound pressure level that a loop at -23 LUFS is taken to have."""
+
+FINE_PER_COMPONENT: Final = 5
+FINE_PER_CAM: Final = 20
+_RAMP_FRAMES: Final = 480
+_FRAME_FRAMES: Final = 9600
+_HOP_FRAMES: Final = 4800
+
+_Numbers = TypeVar("_Numbers", Floats, Complexes)
+
+FINE_EDGES_HZ: Final = excitation.freq_of_erb_number(
+    np.interp(
+        np.arange((len(excitation.COMPONENT_EDGES_CAMS) - 1) * FINE_PER_COMPONENT + 1),
+        np.arange(len(excitation.COMPONENT_EDGES_CAMS)) * FINE_PER_COMPONENT,
+        excitation.COMPONENT_EDGES_CAMS,
+    )
+)
+_CAM_EDGES_HZ: Final = FINE_EDGES_HZ[::FINE_PER_CAM]
+_CAMS_HZ: Final = FINE_EDGES_HZ[FINE_PER_CAM // 2 :: FINE_PER_CAM]
+
+
+@dataclass(frozen=True, slots=True)
+class HeardLoop:
+    """One loop, or one track of it, alone or in the mix, ready to be judged.
+
+    ``unit_delay`` (fine,): e^(-jw), one sample's delay, at the middle of the power in each fine
+    band, and ``share`` (fine,) its share of the part's power in the one-Cam band around it.
+    ``tone`` (passages, fine) re 0 dB SPL at the inner ear, A being at -23 LUFS, and
+    ``a_excitation`` (passages, filters) what A makes of it; ``frames`` (frames, one-Cam bands)
+    re full scale.
+    """
+
+    loop: str
+    fingerprint: str
+    track: str | None
+    alone: bool
+    unit_delay: Complexes
+    share: Floats
+    tone: Sums
+    a_excitation: Floats
+    frames: Sums
+    moments: Moments
+
+
+def ear_of(loop: Loop, track: str | None = None, alone: bool = False) -> HeardLoop:
+    """``loop`` as the ear is given it when a problem sits on ``track`` (None: the whole mix).
+
+    Raises:
+        BadLoop: the loop has no such track.
+    """
+    mix = loop.mix()
+    part = mix if track is None else loop.track(track).samples
+    rest = None if track is None or alone else as_samples(mix - part)
+    frames = frame_sums(part, rest)
+    a_lufs = integrated_lufs(block_powers(with_gain(frames, 1.0).sum(axis=-1)))
+    gain_db = REFERENCE_LUFS - a_lufs if np.isfinite(a_lufs) else 0.0
+    tone, fine_hz = _tone(part, rest, loop)
+    share = _shares(tone.part.sum(axis=0))
+    to_ear = inner_ear_gain(gain_db)
+    tone = Sums(tone.part * to_ear, tone.rest * to_ear, tone.cross * to_ear)
+    return HeardLoop(
+        loop=loop.name,
+        fingerprint=loop.fingerprint,
+        track=track,
+        alone=alone,
+        unit_delay=np.exp(-2j * np.pi * fine_hz / RATE_HZ),
+        share=share,
+        tone=tone,
+        a_excitation=excitation_of_fine(with_gain(tone, 1.0)),
+        frames=frames,
+        moments=moments_of(part, rest, _own_bands(with_gain(frames, 1.0), gain_db)),
+    )
+
+
+def frame_sums(part: Samples, rest: Samples | None = None) -> Sums:
+    """K-weighted sums (frames, one-Cam bands) of 200 ms every 100 ms round the loop.
+
+    The outer bands also take what lies beyond them, as a meter does.
+    """
+    part_bins = _frame_spectra(part)
+    rest_bins = None if rest is None else _frame_spectra(rest)
+    bins_hz, edges = _bins_hz(part_bins), _edges(part_bins, _CAM_EDGES_HZ)
+    edges[0], edges[-1] = 0, len(bins_hz)
+    # A sine window: its square sums to one over half-overlapping frames, and has mean 1/2.
+    weights = 10.0 ** (k_weighting_db(bins_hz[1:]) / 10.0) * 4.0 / _FRAME_FRAMES**2
+    return _sums(part_bins, rest_bins, np.append(0.0, weights), edges)
+
+
+def passage_powers(samples: Samples, start_frame: int, stop_frame: int) -> Floats:
+    """Power of one passage in each fine band, re full scale; (fine,).
+
+    The same measurement that ``ear_of`` rests on, for a sound that has been rendered.
+    """
+    bins, scale = _passage_spectrum(samples, start_frame, stop_frame)
+    return _sums(bins, None, np.full(bins.shape[-1], scale), _edges(bins, FINE_EDGES_HZ)).part
+
+
+def excitation_of_fine(powers: Floats) -> Floats:
+    """Excitation (..., filters) of powers (..., fine) at the inner ear."""
+    components = powers.reshape(*powers.shape[:-1], -1, FINE_PER_COMPONENT).sum(axis=-1)
+    return excitation.excitation(components)
+
+
+def inner_ear_gain(gain_db: float) -> Floats:
+    """Factor of each fine band's power from full scale to the inner ear, played ``gain_db`` up."""
+    middles_hz = (FINE_EDGES_HZ[1:] + FINE_EDGES_HZ[:-1]) / 2.0
+    offset_db = ASSUMED_SPL_DB - REFERENCE_LUFS + gain_db
+    factor: Floats = 10.0 ** ((excitation.ear_gain_db(middles_hz) + offset_db) / 10.0)
+    return factor
+
+
+def _tone(part: Samples, rest: Samples | None, loop: Loop) -> tuple[Sums, Floats]:
+    """Sums of each passage over fine bands, re full scale, and the middle of each band's power."""
+    rows: list[Sums] = []
+    moment = np.zeros(len(FINE_EDGES_HZ) - 1)
+    for passage in loop.passages:
+        span = (passage.start_frame, passage.stop_frame)
+        part_bins, scale = _passage_spectrum(part, *span)
+        rest_bins = None if rest is None else _passage_spectrum(rest, *span)[0]
+        bins_hz, edges = _bins_hz(part_bins), _edges(part_bins, FINE_EDGES_HZ)
+        rows.append(_sums(part_bins, rest_bins, np.full(len(bins_hz), scale), edges))
+        moment += _sums(part_bins, None, scale * bins_hz, edges).part
+    sums = Sums(
+        np.stack([row.part for row in rows]),
+        np.stack([row.rest for row in rows]),
+        np.stack([row.cross for row in rows]).astype(np.complex128),
+    )
+    return sums, _middles_hz(sums.part.sum(axis=0), moment)
+
+
+def _own_bands(frames: Floats, gain_db: float) -> Flags:
+    """Whether each octave band can be heard by itself in each frame; (bands, frames).
+
+    A one-Cam band is, where it supplies at least half of what excites its place, the threshold of
+    hearing included; an octave, where such bands supply at least half of its power.
+    """
+    offset_db = ASSUMED_SPL_DB - REFERENCE_LUFS + gain_db
+    to_ear_db = excitation.ear_gain_db(_CAMS_HZ) - k_weighting_db(_CAMS_HZ) + offset_db
+    power = frames * 10.0 ** (to_ear_db / 10.0)
+    components = np.repeat(power, FINE_PER_CAM // FINE_PER_COMPONENT, axis=-1)
+    excited = excitation.excitation(components * FINE_PER_COMPONENT / FINE_PER_CAM)
+    # Filters lie half a Cam apart, every other one in the middle of a band; the last band has none.
+    excited = excited[:, ::2] + excitation.quiet_power(excitation.FILTERS_HZ[::2])
+    own_power = np.where(power[:, :-1] >= 0.5 * excited, power[:, :-1], 0.0)
+    octaves = np.array([band_of(freq_hz).index for freq_hz in _CAMS_HZ])
+    own = np.zeros((len(BANDS), len(frames)), dtype=np.bool_)
+    for band in BANDS:
+        whole = power[:, octaves == band.index].sum(axis=-1)
+        own[band.index] = (whole > 0.0) & (
+            own_power[:, octaves[:-1] == band.index].sum(axis=-1) >= 0.5 * whole
+        )
+    return own
+
+
+def _passage_spectrum(samples: Samples, start: int, stop: int) -> tuple[Complexes, float]:
+    """Spectrum (2, bins) of a passage and what makes its squares powers, re full scale.
+
+    A passage is faded in and out over 10 ms beyond its ends; the whole loop is a whole period
+    and needs no window.
+    """
+    frames = len(samples)
+    if stop - start >= frames:
+        return np.fft.rfft(samples.T, axis=-1), 2.0 / float(frames) ** 2
+    taken = np.take(
+        samples, np.arange(start - _RAMP_FRAMES, stop + _RAMP_FRAMES), axis=0, mode="wrap"
+    )
+    ramp = np.sin(0.5 * np.pi * (np.arange(_RAMP_FRAMES) + 0.5) / _RAMP_FRAMES).astype(np.float32)
+    window = np.ones(len(taken), dtype=np.float32)
+    window[:_RAMP_FRAMES], window[-_RAMP_FRAMES:] = ramp, ramp[::-1]
+    energy = float(np.sum(window.astype(np.float64) ** 2))
+    # The next multiple of 4096 has small factors, so that no length is slow.
+    padded = -(-len(taken) // 4096) * 4096
+    return np.fft.rfft((taken * window[:, None]).T, n=padded, axis=-1), 2.0 / (energy * padded)
+
+
+def _frame_spectra(samples: Samples) -> Complexes:
+    """Spectra (2, frames, bins) of 200 ms every 100 ms round the loop, sine windows."""
+    hops = max(1, round(len(samples) / _HOP_FRAMES))
+    starts = np.linspace(0, len(samples), hops, endpoint=False).round().astype(np.intp)
+    places = (starts[:, None] + np.arange(_FRAME_FRAMES)) % len(samples)
+    window = np.sin(np.pi * (np.arange(_FRAME_FRAMES) + 0.5) / _FRAME_FRAMES).astype(np.float32)
+    return np.fft.rfft(samples.T[:, places] * window, axis=-1)
+
+
+def _bins_hz(bins: Complexes) -> Floats:
+    return np.linspace(0.0, RATE_HZ / 2.0, bins.shape[-1])
+
+
+def _edges(bins: Complexes, edges_hz: Floats) -> npt.NDArray[np.intp]:
+    return np.searchsorted(_bins_hz(bins), edges_hz)
+
+
+def _sums(
+    part: Complexes, rest: Complexes | None, weights: Floats, edges: npt.NDArray[np.intp]
+) -> Sums:
+    """Sums over bands, both channels together, of spectra (2, ..., bins) times ``weights``."""
+    part_power = _band_sums(_products(part, part).real * weights, edges)
+    if rest is None:
+        nothing = np.zeros_like(part_power)
+        return Sums(part_power, nothing, nothing.astype(np.complex128))
+    return Sums(
+        part_power,
+        _band_sums(_products(rest, rest).real * weights, edges),
+        _band_sums(_products(part, rest) * weights, edges),
+    )
+
+
+def _products(part: Complexes, rest: Complexes) -> Complexes:
+    products: Complexes = part[0] * rest[0].conj() + part[1] * rest[1].conj()
+    return products
+
+
+def _band_sums(values: _Numbers, edges: npt.NDArray[np.intp]) -> _Numbers:
+    """Sums of ``values`` (..., bins) from each edge up to the next; (..., edges - 1)."""
+    first = np.zeros((*values.shape[:-1], 1))
+    running = np.concatenate([first, np.cumsum(values, axis=-1)], axis=-1)
+    sums: _Numbers = np.diff(running[..., edges], axis=-1)
+    return sums
+
+
+def _shares(power: Floats) -> Floats:
+    """Share of each fine band in the power of its one-Cam band; even where there is no power."""
+    in_bands = power.reshape(-1, FINE_PER_CAM)
+    whole = in_bands.sum(axis=1, keepdims=True)
+    shares = np.full_like(in_bands, 1.0 / FINE_PER_CAM)
+    np.divide(in_bands, whole, out=shares, where=whole > 0.0)
+    return shares.ravel()
+
+
+def _middles_hz(power: Floats, moment: Floats) -> Floats:
+    """Mean frequency of the power in each fine band; the band's middle where there is none."""
+    middles_hz = (FINE_EDGES_HZ[1:] + FINE_EDGES_HZ[:-1]) / 2.0
+    np.divide(moment, power, out=middles_hz, where=power > 0.0)
+    return np.clip(middles_hz, FINE_EDGES_HZ[:-1], FINE_EDGES_HZ[1:])

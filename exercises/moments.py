@@ -1,0 +1,223 @@
+"""Loud and soft moments of a loop in every octave band, and what a squashed part does to them.
+
+A compressor's gain moves within milliseconds: it lets an attack through and holds down what
+follows, so a cymbal's hit and the bass note under it are changed by different amounts. So the
+octave bands are followed one by one. Each comes from the bins of one FFT round the whole loop: an
+inverse FFT of a band's bins alone is its envelope, at as many samples a second as the band is
+wide, and faster than a slice of 64 frames is not needed. Powers are K-weighted (ITU-R BS.1770-5).
+
+A *moment* is a tenth of a second. Part, rest and ``Sums`` as in ``heard``.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from exercises import compressor
+from exercises.bands import BANDS
+from exercises.equaliser import Biquad, response_db
+from exercises.loudness import (
+    STAGE_1_A,
+    STAGE_1_B,
+    STAGE_2_A,
+    STAGE_2_B,
+    integrated_lufs,
+    matching_gain_db,
+)
+from exercises.problems import SOUNDING_DB, SQUASH_KNEE_DB, SQUASH_RATIO, SQUASH_TIMING
+from exercises.samples import RATE_HZ, Floats, Samples, db_to_gain
+
+MOMENT_FRAMES: Final = 4800
+SLICE_FRAMES: Final = 64
+SOFTEST_MOMENT_DB: Final = 30.0
+
+Complexes = npt.NDArray[np.complex128]
+Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """Powers of the part and the rest, and P R* between them, all of one shape.
+
+    ``cross`` is complex where a filter is to be tried, its real part where only a gain is; it and
+    ``rest`` are zeros where the part is all that is heard.
+    """
+
+    part: Floats
+    rest: Floats
+    cross: Complexes | Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """``bands``: sums over time (times,) of each octave band, at most one a slice.
+
+    ``own`` (bands, moments): whether a band can be heard by itself then; ``level_db`` (slices,)
+    what the compressor's detector reads of the part, in dBFS, and ``top_db`` the level that it
+    passes a tenth of the time.
+    """
+
+    bands: tuple[Sums, ...]
+    own: Flags
+    level_db: Floats
+    top_db: float
+
+
+def with_gain(sums: Sums, gain: Complexes | Floats | float) -> Floats:
+    """Power of all that is heard with the part times ``gain``, of a shape that fits ``sums``."""
+    power: Floats = sums.part * np.abs(gain) ** 2 + sums.rest + 2.0 * (gain * sums.cross).real
+    return np.maximum(power, 0.0)
+
+
+def k_weighting_db(freqs_hz: Floats) -> Floats:
+    """K-weighting in dB above 0 Hz (ITU-R BS.1770-5, annex 1)."""
+    return response_db(Biquad(STAGE_1_B, STAGE_1_A), freqs_hz) + response_db(
+        Biquad(STAGE_2_B, STAGE_2_A), freqs_hz
+    )
+
+
+def moments_of(part: Samples, rest: Samples | None, own: Flags) -> Moments:
+    """Moments of a loop; ``own`` (bands, moments) is passed on."""
+    level_db = compressor.levels_db(part, SQUASH_TIMING)
+    sounding = level_db[level_db > level_db.max() - SOUNDING_DB]
+    bands = band_sums(part, rest)
+    slices = _slices(len(part))
+    return Moments(bands, own, _means(level_db, slices), float(np.quantile(sounding, 0.9)))
+
+
+def band_sums(part: Samples, rest: Samples | None = None) -> tuple[Sums, ...]:
+    """Sums over time of each octave band; the outer bands also take what lies beyond them."""
+    frames = len(part)
+    hz_a_bin = RATE_HZ / frames
+    part_bins = _weighted_bins(part)
+    rest_bins = None if rest is None else _weighted_bins(rest)
+    edges = [1, *(round(band.high_hz / hz_a_bin) for band in BANDS[:-1]), part_bins.shape[-1]]
+    sums = []
+    for first, last in itertools.pairwise(edges):
+        last = max(last, first + 1)
+        envelope = _envelope(part_bins[:, first:last])
+        times = min(_slices(frames), envelope.shape[-1])
+        part_power = _means(_products(envelope, envelope).real, times)
+        if rest_bins is None:
+            sums.append(Sums(part_power, np.zeros(times), np.zeros(times)))
+            continue
+        around = _envelope(rest_bins[:, first:last])
+        sums.append(
+            Sums(
+                part_power,
+                _means(_products(around, around).real, times),
+                _means(_products(envelope, around).real, times),
+            )
+        )
+    return tuple(sums)
+
+
+def moment_powers(bands: tuple[Floats, ...], moments: int) -> Floats:
+    """Mean power (bands, moments) of what was kept (times,) of each band."""
+    return np.stack([_means(band, moments) for band in bands])
+
+
+def squash_change_db(moments: Moments, size_db: float) -> float:
+    """What ``moment_change_db`` gives for the part squashed by ``size_db`` and matched."""
+    count = moments.own.shape[1]
+    gains = _squash_gains(moments, size_db)
+    a_part = moment_powers(tuple(band.part for band in moments.bands), count)
+    b_part = moment_powers(
+        tuple(band.part * gain**2 for band, gain in zip(moments.bands, gains, strict=True)), count
+    )
+    factor = _match(a_part, b_part)
+    a_powers = moment_powers(tuple(with_gain(band, 1.0) for band in moments.bands), count)
+    b_powers = moment_powers(
+        tuple(
+            with_gain(band, gain * factor) for band, gain in zip(moments.bands, gains, strict=True)
+        ),
+        count,
+    )
+    b_powers *= _match(a_powers, b_powers) ** 2
+    return moment_change_db(a_powers, b_powers, moments.own, sounding_moments(a_part))
+
+
+def moment_change_db(a_powers: Floats, b_powers: Floats, own: Flags, sounding: Flags) -> float:
+    """Largest change in a band of ``own`` at each moment; what a tenth of ``sounding`` reach.
+
+    All (bands, moments) but ``sounding``, (moments,).
+    """
+    if not sounding.any():
+        return 0.0
+    ratio = np.ones_like(a_powers)
+    np.divide(b_powers, a_powers, out=ratio, where=own & (b_powers > 0.0) & (a_powers > 0.0))
+    largest_db = np.abs(10.0 * np.log10(ratio)).max(axis=0)
+    return float(np.quantile(largest_db[sounding], 0.9))
+
+
+def sounding_moments(part_powers: Floats) -> Flags:
+    """Moments at which the part (bands, moments) is within 30 dB of its loudest."""
+    power = part_powers.sum(axis=0)
+    sounding: Flags = power > power.max() * 10.0 ** (-SOFTEST_MOMENT_DB / 10.0)
+    return sounding
+
+
+def block_powers(moments: Floats) -> Floats:
+    """Mean power of 400 ms every 100 ms round the loop, of that of moments (..., moments).
+
+    A loudness meter's gate looks at such blocks.
+    """
+    blocks: Floats = np.mean([np.roll(moments, -step, axis=-1) for step in range(4)], axis=0)
+    return blocks
+
+
+def _squash_gains(moments: Moments, size_db: float) -> list[Floats]:
+    """Amplitude gain of the compressor at the times of each band."""
+    threshold_db = compressor.threshold_for(moments.top_db, size_db, SQUASH_RATIO, SQUASH_KNEE_DB)
+    curve = compressor.StaticCurve(threshold_db, SQUASH_RATIO, SQUASH_KNEE_DB)
+    gain: Floats = 10.0 ** (compressor.gain_at(moments.level_db, curve) / 20.0)
+    return [_means(gain, len(band.part)) for band in moments.bands]
+
+
+def _match(a_powers: Floats, b_powers: Floats) -> float:
+    """Amplitude factor that brings B's moments (bands, moments) to the loudness of A's."""
+    target_lufs = integrated_lufs(block_powers(a_powers.sum(axis=0)))
+    return db_to_gain(matching_gain_db(block_powers(b_powers.sum(axis=0)), target_lufs))
+
+
+def _slices(frames: int) -> int:
+    return -(-frames // SLICE_FRAMES)
+
+
+def _weighted_bins(samples: Samples) -> Complexes:
+    """K-weighted spectrum (2, bins), scaled so that an envelope's square is a power."""
+    bins = np.fft.rfft(samples.T, axis=-1)
+    freqs_hz = np.linspace(0.0, RATE_HZ / 2.0, bins.shape[-1])
+    weights = np.append(0.0, 10.0 ** (k_weighting_db(freqs_hz[1:]) / 20.0))
+    weighted: Complexes = bins * (weights * np.sqrt(2.0) / len(samples))
+    return weighted
+
+
+def _envelope(bins: Complexes) -> Complexes:
+    """A band's complex envelope (2, times): as many times as bins, up to a power of two."""
+    times = 1 << (bins.shape[-1] - 1).bit_length()
+    envelope: Complexes = np.fft.ifft(bins, n=times, axis=-1, norm="forward")
+    return envelope
+
+
+def _products(first: Complexes, second: Complexes) -> Complexes:
+    products: Complexes = first[0] * second[0].conj() + first[1] * second[1].conj()
+    return products
+
+
+def _means(values: Floats, count: int) -> Floats:
+    """Means of ``values`` (times,) over ``count`` even stretches of them, all round the loop.
+
+    Where there are fewer values than stretches, each holds until the next.
+    """
+    if count >= len(values):
+        held: Floats = values[np.arange(count) * len(values) // count]
+        return held
+    edges = np.linspace(0, len(values), count + 1).round().astype(np.intp)
+    means: Floats = np.add.reduceat(values, edges[:-1]) / np.diff(edges)
+    return means
