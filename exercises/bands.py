@@ -69,11 +69,15 @@ def octaves(named_hz: float, true_hz: float) -> float:
 
 
 _TYPED: Final = re.compile(r"\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*(k?)\s*(?:hz)?\s*", re.IGNORECASE)
+_THOUSANDS: Final = re.compile(r"(?<=\d),(?=\d{3}\s*(?:hz)?\s*$)", re.IGNORECASE)
 
 
 def read_hz(text: str) -> float | None:
-    """A typed frequency in Hz ("200", "3.2k", "3,2 kHz"), or None if it names none in 20-20000."""
-    match = _TYPED.fullmatch(text)
+    """A typed frequency in Hz ("200", "3.2k", "3,2 kHz"), or None if it names none in 20-20000.
+
+    A comma is a decimal one, unless three digits and no k follow: "12,500" is 12.5 kHz.
+    """
+    match = _TYPED.fullmatch(_THOUSANDS.sub("", text))
     if match is None:
         return None
     freq_hz = float(match[1].replace(",", ".")) * (1000.0 if match[2] else 1.0)

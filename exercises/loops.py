@@ -106,7 +106,8 @@ class Loop:
 def fingerprint(tracks: tuple[Track, ...]) -> str:
     """SHA-256 over names and samples, as 64 hex digits; samples as 16-bit steps of 1/32768.
 
-    Rounded to 16 bits, so that a decoder's last float bit on another machine changes nothing.
+    The same on every machine for lossless files. (A lossy file may decode a rounding apart on
+    another machine, and is then another loop.)
     """
     digest = hashlib.sha256()
     for track in tracks:
@@ -122,17 +123,29 @@ def read_loop(folder: Path) -> Loop:
     Raises:
         BadLoop: the description is missing or wrong, or does not fit the audio beside it.
     """
-    described = _read_description(folder)
+    path = folder / "loop.toml"
+    described = _read_description(path)
+    try:
+        loop = _loop_from(folder, described)
+    except (KeyError, TypeError, ValueError, OverflowError, AttributeError) as error:
+        raise BadLoop(
+            f"{path}: an entry is missing or of the wrong type ({error!r}); mend it"
+        ) from None
+    _check_passages(path, loop.passages, loop.frames)
+    return loop
+
+
+def _loop_from(folder: Path, described: dict[str, Any]) -> Loop:
     tracks = tuple(_read_track(folder, entry) for entry in described["track"])
-    lengths = {len(track.samples) for track in tracks}
-    if len(lengths) != 1:
+    if len({track.name for track in tracks}) != len(tracks):
+        raise BadLoop(f"{folder / 'loop.toml'}: two tracks share a name; rename one")
+    if len({len(track.samples) for track in tracks}) != 1:
         raise BadLoop(f"{folder}: its tracks differ in length; cut them to one length")
-    frames = lengths.pop()
     passages = tuple(
         Passage(str(entry["name"]), int(entry["start_frame"]), int(entry["stop_frame"]))
         for entry in described.get("passage", ())
-    ) or (Passage("the loop", 0, frames),)
-    _check_passages(folder, passages, frames)
+    ) or (Passage("the loop", 0, len(tracks[0].samples)),)
+    tempo_bpm, bars = described.get("tempo_bpm"), described.get("bars")
     return Loop(
         name=folder.name,
         title=str(described["title"]),
@@ -140,18 +153,17 @@ def read_loop(folder: Path) -> Loop:
         tracks=tracks,
         passages=passages,
         fingerprint=fingerprint(tracks),
-        tempo_bpm=described.get("tempo_bpm"),
+        tempo_bpm=None if tempo_bpm is None else float(tempo_bpm),
         beats_per_bar=int(described.get("beats_per_bar", 4)),
-        bars=described.get("bars"),
+        bars=None if bars is None else int(bars),
     )
 
 
-def _read_description(folder: Path) -> dict[str, Any]:
-    path = folder / "loop.toml"
+def _read_description(path: Path) -> dict[str, Any]:
     try:
         described = tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
-        raise BadLoop(f"{folder}: no loop.toml; a loop folder needs one") from None
+        raise BadLoop(f"{path.parent}: no loop.toml; a loop folder needs one") from None
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise BadLoop(f"{path}: cannot be read ({error}); mend it or remove the folder") from None
     if described.get("format") != FORMAT:
@@ -169,7 +181,7 @@ def _read_track(folder: Path, entry: dict[str, Any]) -> Track:
         raise BadLoop(f"{folder / 'loop.toml'}: each [[track]] needs a name and a plain file name")
     try:
         samples, rate_hz = soundfile.read(folder / file, dtype="float32", always_2d=True)
-    except (OSError, RuntimeError, ValueError) as error:
+    except (OSError, RuntimeError, ValueError, TypeError) as error:
         raise BadLoop(f"{folder / file}: cannot be read ({error}); restore the file") from None
     if rate_hz != RATE_HZ or samples.shape[1] > 2 or len(samples) == 0:
         raise BadLoop(f"{folder / file}: a track is mono or stereo at {RATE_HZ} Hz")
@@ -180,13 +192,11 @@ def _read_track(folder: Path, entry: dict[str, Any]) -> Track:
     )
 
 
-def _check_passages(folder: Path, passages: tuple[Passage, ...], frames: int) -> None:
+def _check_passages(path: Path, passages: tuple[Passage, ...], frames: int) -> None:
     reached = 0
     for passage in passages:
         if passage.start_frame != reached or passage.stop_frame <= passage.start_frame:
-            raise BadLoop(
-                f"{folder / 'loop.toml'}: passage '{passage.name}' leaves a gap or overlaps"
-            )
+            raise BadLoop(f"{path}: passage '{passage.name}' leaves a gap or overlaps; mend it")
         reached = passage.stop_frame
     if reached != frames:
-        raise BadLoop(f"{folder / 'loop.toml'}: passages end at frame {reached}, audio at {frames}")
+        raise BadLoop(f"{path}: passages end at frame {reached}, the audio at {frames}; mend it")

@@ -97,10 +97,11 @@ def _check(recipe: Recipe) -> None:
         "track",
         f"{recipe.track!r} is not a track's name",
     )
+    _require(isinstance(recipe.alone, bool), "alone", f"{recipe.alone!r} is not true or false")
     _require(
-        isinstance(recipe.alone, bool) and (not recipe.alone or recipe.track is not None),
+        not recipe.alone or recipe.track is not None,
         "alone",
-        "only a named track can be heard alone",
+        "only a named track can be heard alone; name one or leave it out",
     )
     _check_size(recipe)
     if recipe.kind in TONE:
@@ -121,7 +122,7 @@ def _check_size(recipe: Recipe) -> None:
 def _require_number(field: str, value: object, low: float, high: float) -> None:
     number = isinstance(value, int | float) and not isinstance(value, bool)
     _require(
-        number and math.isfinite(value) and low <= value <= high,  # type: ignore[arg-type,operator]
+        number and low <= value <= high,  # type: ignore[operator]
         field,
         f"{value!r} is not a number from {low:g} to {high:g}",
     )
@@ -142,8 +143,8 @@ def draw_freq_hz(source: random.Random, band: Band) -> float:
     low_hz = max(band.low_hz, LOWEST_PROBLEM_HZ)
     high_hz = min(band.high_hz, HIGHEST_PROBLEM_HZ)
     freq_hz = low_hz * math.pow(high_hz / low_hz, source.random())
-    digits = 3 - math.ceil(math.log10(freq_hz))
-    return min(high_hz, max(low_hz, round(freq_hz, digits)))
+    written_hz = round(freq_hz, 3 - math.ceil(math.log10(freq_hz)))
+    return written_hz if low_hz <= written_hz < high_hz else freq_hz
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,23 +45,22 @@ def true_peak(samples: Samples) -> float:
 
 
 def _channel_peak(channel: Samples) -> float:
-    frames = len(channel)
-    blocks = -(-frames // _BLOCK_FRAMES)
-    padded = np.zeros(blocks * _BLOCK_FRAMES, dtype=np.float32)
-    np.abs(channel, out=padded[:frames])
-    tops = padded.reshape(blocks, _BLOCK_FRAMES).max(axis=1)
+    # Whole blocks over a little more than the circle, so that each has its two neighbours.
+    blocks = -(-len(channel) // _BLOCK_FRAMES) + 2
+    ring = np.abs(np.resize(channel, blocks * _BLOCK_FRAMES))
+    tops = np.maximum.reduceat(ring, np.arange(0, len(ring), _BLOCK_FRAMES))
     highest = float(tops.max())
     if highest == 0.0:
         return 0.0
     # A value in a block depends on samples of the blocks beside it too.
-    around = np.maximum(tops, np.maximum(np.roll(tops, 1), np.roll(tops, -1)))
+    around = np.maximum(np.maximum(tops[:-2], tops[2:]), tops[1:-1])
     loudest_first = np.argsort(-around, kind="stable")
-    for start in range(0, blocks, _BATCH):
+    for start in range(0, len(around), _BATCH):
         batch = loudest_first[start : start + _BATCH]
         batch = batch[around[batch] * _GROWTH > highest]
         if len(batch) == 0:
             break
-        highest = max(highest, _peak_between(channel, batch))
+        highest = max(highest, _peak_between(channel, batch + 1))
     return highest
 
 
