@@ -15,9 +15,11 @@ from exercises import compressor, equaliser
 from exercises.kinds import Kind
 from exercises.samples import Floats, Samples, as_samples, db_to_gain
 
-SQUASH_TIMING: Final = compressor.Timing(attack_s=0.005, release_s=0.150)
+# Quick enough to catch the hits: with 5 ms they slip through and a mix's peaks stand out more.
+SQUASH_TIMING: Final = compressor.Timing(attack_s=0.0005, release_s=0.150)
 SQUASH_RATIO: Final = 6.0
 SQUASH_KNEE_DB: Final = 6.0
+SOUNDING_DB: Final = 40.0
 USUAL_Q: Final = 1.4
 _NEUTRAL_HZ: Final = 1000.0
 
@@ -52,7 +54,8 @@ def undo_named(part: Samples, sound: Samples, truth: Problem, named: Problem) ->
     """
     if named.kind is Kind.SQUASHED:
         if truth.kind is Kind.SQUASHED:
-            return compressor.apply_gain(sound, -squash_gain_db(part, truth.size_db))
+            gains = compressor.sample_gains(squash_gain_db(part, truth.size_db), len(part))
+            return as_samples(sound / gains[:, None])
         return compressor.apply_gain(sound, -squash_gain_db(sound, named.size_db))
     if named.kind is Kind.TOO_LOUD or named.kind is Kind.TOO_QUIET:
         return _level(sound, -named.size_db if named.kind is Kind.TOO_LOUD else named.size_db)
@@ -63,25 +66,17 @@ def undo_named(part: Samples, sound: Samples, truth: Problem, named: Problem) ->
 def squash_gain_db(part: Samples, size_db: float) -> Floats:
     """Gain of the compressor, one figure a block, whose size on ``part`` is ``size_db``.
 
-    Size is the gain reduction that is reached or passed during a tenth of the time: what a mixer
-    reads off a meter's tops. The threshold is found by bisection; the detector is run once.
+    Size is the gain reduction that is reached or passed during a tenth of the time that the part
+    sounds: what a mixer reads off a meter's tops. It sounds where its level is within 40 dB of
+    its highest, so that a cymbal struck once is not judged by the silence around it.
     """
     levels_db = compressor.levels_db(part, SQUASH_TIMING)
-    # A tenth of the time the level is above this one, and reduction grows with level alone.
-    top_db = np.quantile(levels_db, 0.9, keepdims=True)
-    lowest_db, highest_db = float(top_db[0]) - 4.0 * size_db - 60.0, float(top_db[0]) + 60.0
-    for _ in range(50):
-        middle_db = (lowest_db + highest_db) / 2.0
-        reduction_db = -float(compressor.gain_at(top_db, _squash_curve(middle_db))[0])
-        if reduction_db > size_db:
-            lowest_db = middle_db
-        else:
-            highest_db = middle_db
-    return compressor.gain_at(levels_db, _squash_curve((lowest_db + highest_db) / 2.0))
-
-
-def _squash_curve(threshold_db: float) -> compressor.StaticCurve:
-    return compressor.StaticCurve(threshold_db, SQUASH_RATIO, SQUASH_KNEE_DB)
+    sounding = levels_db[levels_db > levels_db.max() - SOUNDING_DB]
+    # A tenth of that time the level is above this one, and reduction grows with level alone.
+    top_db = float(np.quantile(sounding, 0.9))
+    threshold_db = compressor.threshold_for(top_db, size_db, SQUASH_RATIO, SQUASH_KNEE_DB)
+    curve = compressor.StaticCurve(threshold_db, SQUASH_RATIO, SQUASH_KNEE_DB)
+    return compressor.gain_at(levels_db, curve)
 
 
 def _level(part: Samples, gain_db: float) -> Samples:
