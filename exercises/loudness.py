@@ -1,12 +1,14 @@
-"""Loudness and true peak of a loop, by ITU-R BS.1770-5, measured round the circle.
+"""Loudness of a loop, by ITU-R BS.1770-5 annex 1, measured round the circle.
 
-K-weighting, 400 ms blocks, gates at -70 LUFS and 10 LU below (annex 1); peaks after four-fold
-oversampling (annex 2). A loop has no beginning, so it is filtered circularly and its blocks lie
-all round it, every 25 ms instead of every 100: with the standard's own step the reading of a
-bare kick drum moved by up to 1 LU with where the loop was cut.
+K-weighting, 400 ms blocks, gates at -70 LUFS and 10 LU below the rest. A loop has no beginning,
+so it is filtered circularly and its blocks lie all round it, every 5 ms instead of every 100:
+with the standard's own step the reading of a bare kick drum moves by up to 1.2 LU with where the
+loop is cut, as whole blocks come and go at the gate; with this one by less than 0.05.
 
-*Matched* means: integrated loudness equal, each of the two gated by itself, as any meter on
-the learner's desk would read it.
+*Matched* means: integrated loudness equal, each of the two gated by itself, over every place that
+a block can lie. A meter on the learner's desk, which tries only every twentieth of them, agrees
+within a few hundredths on music, and on average over its starting points on bare hits with
+silence between, where it disagrees with itself from one start to the next.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from exercises.equaliser import settle_and_filter
 from exercises.samples import RATE_HZ, Floats, Samples
 
 BLOCK_S: Final = 0.4
-STEP_S: Final = 0.025
+STEP_S: Final = 0.005
 ABSOLUTE_GATE_LUFS: Final = -70.0
 RELATIVE_GATE_LU: Final = -10.0
 
@@ -79,15 +81,16 @@ def matching_gain_db(powers: Floats, target_lufs: float) -> float:
     """Gain in dB that brings blocks of ``powers`` to ``target_lufs``, gated by themselves.
 
     The absolute gate stands still while the gain moves, so the gain is refined until it holds.
+    0 dB where there is nothing to match: silence, or a target of minus infinity.
     """
-    gain_db = 0.0
+    gain_db = target_lufs - _lufs(float(powers.mean()))
+    if not math.isfinite(gain_db):
+        return 0.0
     for _ in range(8):
         error = target_lufs - integrated_lufs(powers * 10.0 ** (gain_db / 10.0))
-        if not math.isfinite(error):
-            return 0.0
-        gain_db += error
-        if abs(error) < 1e-6:
+        if not abs(error) > 1e-6 or not math.isfinite(error):
             break
+        gain_db += error
     return gain_db
 
 

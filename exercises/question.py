@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from exercises import loudness
-from exercises.errors import BadRecipe
+from exercises.errors import BadLoop, BadRecipe
 from exercises.kinds import LEVEL
 from exercises.loops import Loop
 from exercises.problems import Problem, apply_problem, undo_named
 from exercises.recipe import Recipe
-from exercises.samples import Floats, Samples, as_samples, db_to_gain, gain_to_db
+from exercises.samples import Samples, as_samples, db_to_gain, gain_to_db
 from exercises.true_peak import true_peak
 
 REFERENCE_LUFS: Final = -23.0
@@ -48,17 +48,17 @@ def make_question(recipe: Recipe, loop: Loop) -> Question:
         BadRecipe: ``loop`` is not the loop that the recipe was made for, lacks its track, or is
             silent where the problem should be.
     """
-    part, rest, whole = _heard(recipe, loop)
-    a_powers = loudness.block_powers(whole)
-    a_lufs = loudness.integrated_lufs(a_powers)
-    if a_lufs == float("-inf"):
-        raise BadRecipe("loop", f"'{loop.name}' is silent; choose another")
-    with_problem = apply_problem(part, _problem(recipe))
-    b, b_lufs = _put_back(part, with_problem, rest, a_lufs, matched=recipe.kind not in LEVEL)
-    peak_db = gain_to_db(max(true_peak(whole), true_peak(b)))
-    gain_db = min(REFERENCE_LUFS - max(a_lufs, b_lufs), HIGHEST_PEAK_DBTP - peak_db)
+    heard = _heard(recipe, loop)
+    matched = recipe.kind not in LEVEL
+    b = _put_back(heard, apply_problem(heard.part, _problem(recipe)), matched=matched)
+    gain_db = heard.reference_db
+    if not matched:
+        b_lufs = loudness.loudness_lufs(_scaled(b, db_to_gain(gain_db)))
+        gain_db -= max(0.0, b_lufs - REFERENCE_LUFS)
+    peak_db = gain_to_db(max(true_peak(heard.whole), true_peak(b)))
+    gain_db = min(gain_db, HIGHEST_PEAK_DBTP - peak_db)
     factor = db_to_gain(gain_db)
-    return Question(recipe, _scaled(whole, factor), _scaled(b, factor), gain_db)
+    return Question(recipe, _scaled(heard.whole, factor), _scaled(b, factor), gain_db)
 
 
 def undo_answer(question: Question, loop: Loop, named: Problem) -> Samples:
@@ -67,14 +67,13 @@ def undo_answer(question: Question, loop: Loop, named: Problem) -> Samples:
     (frames, 2) float32, at the question's own gain and never above its peak limit.
     """
     recipe, truth = question.recipe, question.truth
-    part, rest, whole = _heard(recipe, loop)
-    with_problem = apply_problem(part, truth)
-    a_lufs = loudness.loudness_lufs(whole)
+    heard = _heard(recipe, loop)
+    with_problem = apply_problem(heard.part, truth)
     if recipe.kind not in LEVEL:
-        with_problem = _matched(with_problem, part)
-    fixed_part = undo_named(part, with_problem, truth, named)
+        with_problem = _matched(with_problem, heard)
+    fixed_part = undo_named(heard.part, with_problem, truth, named)
     matched = named.kind not in LEVEL and recipe.kind not in LEVEL
-    fixed, _ = _put_back(part, fixed_part, rest, a_lufs, matched=matched)
+    fixed = _put_back(heard, fixed_part, matched=matched)
     fixed = _scaled(fixed, db_to_gain(question.gain_db))
     over_db = gain_to_db(true_peak(fixed)) - HIGHEST_PEAK_DBTP
     return _scaled(fixed, db_to_gain(-over_db)) if over_db > 0.0 else fixed
@@ -84,37 +83,63 @@ def _problem(recipe: Recipe) -> Problem:
     return Problem(recipe.kind, recipe.size_db, recipe.freq_hz, recipe.q)
 
 
-def _heard(recipe: Recipe, loop: Loop) -> tuple[Samples, Samples | None, Samples]:
-    """The part that the problem sits on, the rest that is heard with it, and both together."""
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """The part that the problem sits on, the rest that is heard with it, and both together.
+
+    All three as the loop has them. ``reference_db`` would bring the whole to the learner's level,
+    and ``part_lufs`` is the part's loudness there: everything is measured as at that level, since
+    the gate at -70 LUFS does not move with the sound.
+    """
+
+    part: Samples
+    rest: Samples | None
+    whole: Samples
+    reference_db: float
+    part_lufs: float
+
+
+def _heard(recipe: Recipe, loop: Loop) -> _Heard:
     if recipe.loop != loop.name or recipe.fingerprint != loop.fingerprint:
         raise BadRecipe(
             "loop", f"made for '{recipe.loop}', and '{loop.name}' is not the same sound"
         )
-    mix = loop.mix()
-    if recipe.track is None:
-        return mix, None, mix
-    part = loop.track(recipe.track).samples
-    if recipe.alone:
-        return part, None, part
-    return part, as_samples(mix - part), mix
+    part = whole = loop.mix()
+    rest = None
+    if recipe.track is not None:
+        try:
+            part = loop.track(recipe.track).samples
+        except BadLoop as error:
+            raise BadRecipe("track", str(error)) from None
+        if recipe.alone:
+            whole = part
+        else:
+            rest = as_samples(whole - part)
+    whole_powers = loudness.block_powers(whole)
+    reference_db = loudness.matching_gain_db(whole_powers, REFERENCE_LUFS)
+    part_powers = whole_powers if rest is None else loudness.block_powers(part)
+    part_lufs = loudness.integrated_lufs(part_powers * db_to_gain(reference_db) ** 2)
+    if part_lufs == float("-inf"):
+        field, name = ("loop", loop.name) if recipe.track is None else ("track", recipe.track)
+        raise BadRecipe(field, f"'{name}' is silent; choose another")
+    return _Heard(part, rest, whole, reference_db, part_lufs)
 
 
-def _put_back(
-    part: Samples, changed: Samples, rest: Samples | None, a_lufs: float, *, matched: bool
-) -> tuple[Samples, float]:
-    """All that is heard with the part changed, and its loudness in LUFS."""
-    if rest is not None:
-        changed = as_samples(rest + (_matched(changed, part) if matched else changed))
-    powers: Floats = loudness.block_powers(changed)
+def _put_back(heard: _Heard, changed: Samples, *, matched: bool) -> Samples:
+    """All that is heard with the part changed, as loud as A if ``matched``."""
+    if heard.rest is not None:
+        changed = as_samples(heard.rest + (_matched(changed, heard) if matched else changed))
     if not matched:
-        return changed, loudness.integrated_lufs(powers)
-    return _scaled(changed, db_to_gain(loudness.matching_gain_db(powers, a_lufs))), a_lufs
+        return changed
+    b_db = loudness.matching_gain_db(loudness.block_powers(changed), REFERENCE_LUFS)
+    return _scaled(changed, db_to_gain(b_db - heard.reference_db))
 
 
-def _matched(changed: Samples, part: Samples) -> Samples:
-    target_lufs = loudness.loudness_lufs(part)
-    gain_db = loudness.matching_gain_db(loudness.block_powers(changed), target_lufs)
-    return _scaled(changed, db_to_gain(gain_db))
+def _matched(changed: Samples, heard: _Heard) -> Samples:
+    """``changed`` turned to the loudness of the part."""
+    powers = loudness.block_powers(changed)
+    gain_db = loudness.matching_gain_db(powers, heard.part_lufs)
+    return _scaled(changed, db_to_gain(gain_db - heard.reference_db))
 
 
 def _scaled(samples: Samples, factor: float) -> Samples:
