@@ -108,7 +108,7 @@ class LoopShelf:
         """
         if (path / "loop.toml").is_file():
             loop = read_loop(path)
-            return self._keep(loop if title is None else replace(loop, title=title))
+            return self.keep(loop if title is None else replace(loop, title=title))
         return self.add_surveyed(survey(path, progress=progress), choice, title)
 
     def add_surveyed(self, material: Material, choice: int = 0, title: str | None = None) -> str:
@@ -117,7 +117,7 @@ class LoopShelf:
         Raises:
             BadAudio, BadLoop: as ``add``.
         """
-        return self._keep(make_loop(material, choice, title))
+        return self.keep(make_loop(material, choice, title))
 
     def remove(self, name: str) -> Path:
         """Take an own loop off the shelf; where its folder lies now.
@@ -144,7 +144,12 @@ class LoopShelf:
             self._memory.pop(folder, None)
         return target
 
-    def _keep(self, loop: Loop) -> str:
+    def keep(self, loop: Loop) -> str:
+        """Put ``loop`` on the shelf under a free name made of its title, and give that name.
+
+        Raises:
+            BadLoop: it cannot be written here.
+        """
         taken = {*_TAKEN, *self.names()}
         if self.folder.is_dir():
             taken |= {entry.name for entry in self.folder.iterdir()}

@@ -31,7 +31,7 @@ CAUTION: Final = (
     "the advice of hearing professionals."
 )
 
-REST: Final = "Half an hour of listening. Rest your ears for some minutes; any key goes on."
+REST: Final = "Half an hour of listening. Rest your ears for some minutes, then go on."
 
 
 def heard_part(recipe: Recipe) -> str:

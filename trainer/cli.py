@@ -1,0 +1,385 @@
+"""The command ``namefirst``: reads what was asked for and hands it on.
+
+Everything heavy is imported late, so that ``namefirst --help`` answers at once and the window is
+up before the science behind it is loaded. An error that the user can mend is one line on standard
+error and exit status 2; Ctrl-C leaves quietly with 130.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Final, NoReturn
+
+from exercises.bands import BANDS, band_of, read_hz
+from exercises.errors import NamefirstError
+from exercises.kinds import Kind
+from trainer import __version__
+from trainer.typed_answer import kind_called
+
+if TYPE_CHECKING:
+    from trainer.loop_shelf import LoopShelf
+    from trainer.plain_text import PlainText
+    from trainer.planner import Limits
+    from trainer.record import Record
+
+_CANNOT: Final = 2
+_INTERRUPTED: Final = 130
+_TERMINATED: Final = 143
+_LONGEST_NAME: Final = 60
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs one command and gives its exit status: 0, 1 (output cut off), 2 or 130."""
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        # A name that the terminal cannot show, or input that is no text, must not end a drill.
+        if stream is not None and hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        asked = _parser().parse_args(
+            _with_command(sys.argv[1:] if arguments is None else arguments)
+        )
+        asked.run(asked)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except NamefirstError as error:
+        print("namefirst:", " ".join(str(error).splitlines()), file=sys.stderr)
+        return _CANNOT
+    except KeyboardInterrupt:
+        return _INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read our output has stopped; keep Python from trying once more at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    return 0
+
+
+def _with_command(arguments: Sequence[str]) -> list[str]:
+    """``namefirst`` alone, or with options of the drill, is ``namefirst drill``."""
+    first = arguments[0] if arguments else "-"
+    if first.startswith("-") and first not in ("-h", "--help", "--version"):
+        return ["drill", *arguments]
+    return list(arguments)
+
+
+# What can be asked for -----------------------------------------------------------------------
+
+
+class _Parser(argparse.ArgumentParser):
+    """Tells a mistake in one line, as every other error is told."""
+
+    def error(self, message: str) -> NoReturn:
+        raise NamefirstError(f"{message}; '{self.prog} --help' shows what can be asked")
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="namefirst",
+        description="An ear-training drill for mixing engineers: name the problem before moving a "
+        "knob. Without a command it opens the drill in a window.",
+    )
+    parser.add_argument("--version", action="version", version=f"namefirst {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    _add_drill(commands)
+
+    progress = _add(commands, "progress", _progress, "how each band and kind is going")
+    form = progress.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="as JSON")
+    form.add_argument("--csv", action="store_true", help="as CSV, for a spreadsheet")
+    _add_learner(progress)
+
+    kept = _add(commands, "export", _export, "write every answer as JSON Lines")
+    kept.add_argument("file", metavar="FILE", help="a new file, or - for standard output")
+    _add_learner(kept)
+
+    brought = _add(commands, "import", _import, "take in answers that were exported")
+    brought.add_argument("file", metavar="FILE", help="a file, or - for standard input")
+    _add_learner(brought)
+
+    _add_loops(commands)
+    return parser
+
+
+def _add(
+    commands: argparse._SubParsersAction[_Parser],
+    name: str,
+    run: Callable[[argparse.Namespace], None],
+    about: str,
+) -> argparse.ArgumentParser:
+    parser = commands.add_parser(name, help=about, description=about, allow_abbrev=False)
+    parser.set_defaults(run=run)
+    return parser
+
+
+def _add_learner(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--learner", type=_name, default=None, help="whose record (the user's of this computer)"
+    )
+
+
+def _add_drill(commands: argparse._SubParsersAction[_Parser]) -> None:
+    drill = _add(commands, "drill", _drill, "the daily drill (the same as no command)")
+    _add_learner(drill)
+    drill.add_argument("--minutes", type=float, default=10.0, help="how long (10)")
+    drill.add_argument("--bands", type=_bands, help="only these octave bands: 250,1k")
+    drill.add_argument("--kinds", type=_kinds, help='only these kinds: "too much,squashed"')
+    which = drill.add_mutually_exclusive_group()
+    which.add_argument("--loops", type=_names, metavar="NAME,...", help="only these loops")
+    which.add_argument(
+        "--loop", type=Path, metavar="FILE", help="only the best loop of this audio file"
+    )
+    drill.add_argument(
+        "--terminal", action="store_true", help="in plain text, with typed answers; no window"
+    )
+    drill.add_argument("--silent", action="store_true", help="without sound")
+
+
+def _add_loops(commands: argparse._SubParsersAction[_Parser]) -> None:
+    about = "your own loops and the demo loops"
+    loops = commands.add_parser("loops", help=about, description=about)
+    actions = loops.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    add = _add(actions, "add", _loops_add, "make a loop of an audio file, or a folder of tracks")
+    add.add_argument("path", type=Path, metavar="FILE|FOLDER")
+    add.add_argument("--choose", type=int, metavar="N", help="take the N-th best without asking")
+    add.add_argument("--title", type=_name, help="what to call it (the file's name)")
+    add.add_argument("--silent", action="store_true", help="choose without listening")
+    _add(actions, "list", _loops_list, "all loops at hand")
+    show = _add(actions, "show", _loops_show, "what is in a loop, and what can be asked on it")
+    show.add_argument("name", metavar="NAME")
+    remove = _add(actions, "remove", _loops_remove, "take one of your own loops off the shelf")
+    remove.add_argument("name", metavar="NAME")
+
+
+def _name(text: str) -> str:
+    if not text.strip() or not text.isprintable() or len(text) > _LONGEST_NAME:
+        raise argparse.ArgumentTypeError(f"a name has 1 to {_LONGEST_NAME} characters")
+    return text.strip()
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(sorted({name.strip() for name in text.split(",") if name.strip()}))
+
+
+def _bands(text: str) -> tuple[int, ...]:
+    places = {name: read_hz(name) for name in _names(text)}
+    wrong = [name for name, freq_hz in places.items() if freq_hz is None]
+    if wrong or not places:
+        known = " ".join(band.name for band in BANDS)
+        shown = f"'{wrong[0]}' is no band" if wrong else "names no band"
+        raise argparse.ArgumentTypeError(f"{shown}; the bands are {known}")
+    return tuple(sorted({band_of(freq_hz).index for freq_hz in places.values() if freq_hz}))
+
+
+def _kinds(text: str) -> tuple[Kind, ...]:
+    called = {name: kind_called(name) for name in _names(text)}
+    wrong = [name for name, kind in called.items() if kind is None]
+    if wrong or not called:
+        shown = f"'{wrong[0]}' is no kind" if wrong else "names no kind"
+        raise argparse.ArgumentTypeError(f"{shown}; the kinds are {', '.join(Kind)}")
+    return tuple(kind for kind in Kind if kind in called.values())
+
+
+# Doing it ------------------------------------------------------------------------------------
+
+
+def _drill(asked: argparse.Namespace) -> None:
+    from trainer.planner import Limits
+
+    with _record_of(asked) as record:
+        shelf = _shelf()
+        limits = Limits(asked.bands, asked.kinds, _loops_asked(asked, shelf), asked.minutes)
+        if asked.terminal:
+            _drill_in_terminal(record, shelf, limits, silent=asked.silent)
+        else:
+            _drill_in_window(record, shelf, limits, silent=asked.silent)
+
+
+def _loops_asked(asked: argparse.Namespace, shelf: LoopShelf) -> tuple[str, ...] | None:
+    """Names of the loops that the drill keeps to, all of them on the shelf; None for all."""
+    if asked.loop is not None:
+        from trainer.loop_commands import loop_of_file
+
+        return (loop_of_file(shelf, asked.loop, _plain_text()),)
+    names: tuple[str, ...] | None = asked.loops
+    for name in names or ():
+        if name not in shelf.names():
+            raise NamefirstError(f"--loops: no loop '{name}'; there are {', '.join(shelf.names())}")
+    return names
+
+
+def _drill_in_window(record: Record, shelf: LoopShelf, limits: Limits, *, silent: bool) -> None:
+    import pygame
+
+    from trainer.window.app import run
+    from trainer.window.desk import Kept
+
+    try:
+        run(Kept(record, shelf), limits, silent=silent)
+    except pygame.error as error:
+        if pygame.display.get_init() and pygame.display.get_surface() is not None:
+            raise
+        raise NamefirstError(
+            f"no window can be opened here ({error}); try: namefirst drill --terminal"
+        ) from None
+
+
+def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, silent: bool) -> None:
+    from trainer.terminal import VOLUME_SETTING, TerminalDrill
+    from trainer.terminal_sound import TerminalSound
+
+    sound = TerminalSound(record.setting(VOLUME_SETTING), silent=silent)
+    with _terminable():
+        sound.open()
+        TerminalDrill(_plain_text(), sound, record, shelf, limits).run()
+
+
+def _progress(asked: argparse.Namespace) -> None:
+    from datetime import datetime
+
+    from trainer.progress import progress_csv, progress_json, progress_of, progress_text
+
+    written = progress_json if asked.json else progress_csv if asked.csv else progress_text
+    with _record_of(asked) as record:
+        shown = written(progress_of(record, datetime.now().astimezone().date()))
+    sys.stdout.write(shown if shown.endswith("\n") else shown + "\n")
+
+
+def _export(asked: argparse.Namespace) -> None:
+    from trainer.exchange import export_record
+
+    with _record_of(asked) as record:
+        if asked.file == "-":
+            export_record(record, sys.stdout)
+        else:
+            with _new_file(Path(asked.file)) as out:
+                export_record(record, out)
+
+
+def _import(asked: argparse.Namespace) -> None:
+    from trainer.exchange import import_record
+
+    with _record_of(asked) as record:
+        if asked.file == "-":
+            import_record(record, sys.stdin)
+            return
+        path = Path(asked.file)
+        try:
+            with path.open(encoding="utf-8") as lines:
+                import_record(record, lines)
+        except OSError as error:
+            raise NamefirstError(f"{path}: cannot be read ({error.strerror}); check it") from None
+        except UnicodeDecodeError:
+            raise NamefirstError(f"{path}: is not text; choose a file that export wrote") from None
+
+
+def _loops_add(asked: argparse.Namespace) -> None:
+    from trainer.loop_commands import add_loop
+
+    with _terminable():
+        add_loop(
+            _shelf(),
+            asked.path,
+            asked.title,
+            _plain_text(),
+            number=asked.choose,
+            silent=asked.silent,
+        )
+
+
+def _loops_list(_asked: argparse.Namespace) -> None:
+    from trainer.loop_commands import list_loops
+
+    list_loops(_shelf(), _plain_text())
+
+
+def _loops_show(asked: argparse.Namespace) -> None:
+    from trainer.loop_commands import show_loop
+
+    show_loop(_shelf(), asked.name, _plain_text())
+
+
+def _loops_remove(asked: argparse.Namespace) -> None:
+    from trainer.loop_commands import remove_loop
+
+    remove_loop(_shelf(), asked.name, _plain_text())
+
+
+# What it takes -------------------------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def _record_of(asked: argparse.Namespace) -> Iterator[Record]:
+    from trainer.home import record_folder
+    from trainer.record import Record
+
+    record = Record(record_folder(), asked.learner or _user(), __version__)
+    try:
+        yield record
+    finally:
+        record.close()
+
+
+def _user() -> str:
+    """The name of this computer's user, or "learner" where it is not known or will not do."""
+    import getpass
+
+    try:
+        return _name(getpass.getuser())
+    except (OSError, KeyError, ImportError, argparse.ArgumentTypeError):
+        return "learner"
+
+
+def _shelf() -> LoopShelf:
+    from trainer.home import loops_folder
+    from trainer.loop_shelf import LoopShelf
+
+    return LoopShelf(loops_folder())
+
+
+def _plain_text() -> PlainText:
+    from trainer.plain_text import PlainText
+
+    return PlainText(sys.stdin, sys.stdout)
+
+
+@contextlib.contextmanager
+def _new_file(path: Path) -> Iterator[IO[str]]:
+    """A file that was not there before; taken away again if it cannot be written to its end."""
+    try:
+        out = path.open("x", encoding="utf-8", newline="\n")
+    except FileExistsError:
+        raise NamefirstError(f"{path}: is already there; choose another name") from None
+    except OSError as error:
+        raise NamefirstError(
+            f"{path}: cannot be written ({error.strerror}); choose another place"
+        ) from None
+    try:
+        with out:
+            yield out
+    except BaseException as error:
+        path.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise NamefirstError(
+                f"{path}: cannot be written ({error.strerror}); make room first"
+            ) from None
+        raise
+
+
+@contextlib.contextmanager
+def _terminable() -> Iterator[None]:
+    """Lets SIGTERM end the program in order; SDL would take it for a closed window and go on."""
+
+    def leave(_number: int, _frame: object) -> NoReturn:
+        raise SystemExit(_TERMINATED)
+
+    before = signal.signal(signal.SIGTERM, leave)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

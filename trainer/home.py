@@ -1,0 +1,33 @@
+"""Where the learner's data lives: one folder for the record, and the own loops in it.
+
+The platform's folder for a user's data (platformdirs), or NAMEFIRST_HOME where it is set. Nothing
+is made here; whoever writes makes what it needs.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Final
+
+from platformdirs import user_data_path
+
+HOME_VARIABLE: Final = "NAMEFIRST_HOME"
+
+
+def home_folder() -> Path:
+    """The folder of everything that is kept; an absolute path, which need not exist yet."""
+    chosen = os.environ.get(HOME_VARIABLE, "")
+    if chosen:
+        return Path(os.path.expanduser(chosen)).absolute()
+    return user_data_path("Namefirst", appauthor=False)
+
+
+def record_folder() -> Path:
+    """The folder of the record."""
+    return home_folder()
+
+
+def loops_folder() -> Path:
+    """The folder of the learner's own loops."""
+    return home_folder() / "loops"

@@ -1,0 +1,247 @@
+"""The drill in a terminal: the same rounds as in the window, with typed answers.
+
+Plain lines in and out, so it works with a screen reader, by hand, and from a script through
+standard input. At the end of input the drill is left, as by ``q``: what was answered is kept, and
+on the same day the same command takes it up again.
+"""
+
+from __future__ import annotations
+
+import secrets
+import time
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final, Literal
+
+from exercises.kinds import Kind
+from trainer.drill import Drill
+from trainer.loop_shelf import LoopShelf
+from trainer.plain_text import PlainText
+from trainer.planner import Limits
+from trainer.player import NoAudioDevice
+from trainer.record import Listening, Record
+from trainer.round import Review, Round
+from trainer.terminal_sound import TerminalSound
+from trainer.typed_answer import Command, NotUnderstood, Said, Typed, VolumeSteps, Wait, read_line
+from trainer.words import (
+    CAUTION,
+    answer_sentence,
+    clock_words,
+    due_sentence,
+    heard_part,
+    left_sentence,
+    named_share_sentence,
+    truth_sentence,
+    volume_words,
+)
+
+VOLUME_SETTING: Final = "volume_db"
+_CAUTIONED: Final = "cautioned"
+
+_HEARING: Final = {
+    Command.A: ("A", "A, as it should be."),
+    Command.B: ("B", "B, the one to judge."),
+    Command.FIX: ("fix", "B with your answer undone."),
+}
+_KINDS: Final = ", ".join(f"{number} {kind}" for number, kind in enumerate(Kind, start=1))
+_LISTENING_HELP: Final = (
+    "a or b: hear A or B. s: stop, or play again. + or -: volume, up to three steps at once (+++).",
+    "wait 5: listen for 5 seconds before the next line is read; for scripts.",
+    "q: leave; the drill can be taken up again today.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """What can be typed at one place: its prompt, its help, and the sounds that can be heard."""
+
+    prompt: str
+    help: tuple[str, ...]
+    sounds: tuple[str, ...]
+
+
+_QUESTION: Final = _Page(
+    "a, b, s, + or -, q, or your answer (? for help)",
+    (
+        "A is the loop as it should be, B the one to judge. Say what was changed, and where.",
+        f"What it can be: {_KINDS}.",
+        "Too much and too little have a place, in Hz: too much 200. Or by number: 1 3.2k.",
+        "Put a question mark behind it when you are guessing: too much 200? Else it is sure.",
+        *_LISTENING_HELP,
+    ),
+    ("A", "B"),
+)
+_REVIEW: Final = _Page(
+    "a, b, f, s, + or -, q, or Enter for the next (? for help)",
+    (
+        "f: hear B with your answer undone; a right answer sounds as A does.",
+        "Enter: the next question.",
+        *_LISTENING_HELP,
+    ),
+    ("A", "B", "fix"),
+)
+
+
+class TerminalDrill:
+    """One sitting at a terminal."""
+
+    def __init__(
+        self,
+        text: PlainText,
+        sound: TerminalSound,
+        record: Record,
+        shelf: LoopShelf,
+        limits: Limits,
+    ) -> None:
+        self._text = text
+        self._sound = sound
+        self._record = record
+        self._limits = limits
+        self._drill = Drill(record, shelf, limits, secrets.randbelow(2**31), _now())
+        self._drill.begin_next()
+
+    def run(self) -> None:
+        """Asks until the minutes are up, ``q`` is typed or the input ends.
+
+        Raises:
+            NamefirstError: no question can be made, or an answer cannot be written.
+        """
+        try:
+            self._greet()
+            while not self._time_is_up():
+                if not self._ask_one() and not self._time_is_up():
+                    self._say_left()
+                    return
+            self._end()
+        finally:
+            self._sound.close()
+            self._drill.close()
+
+    def _time_is_up(self) -> bool:
+        return bool(self._drill.answers) and self._drill.seconds_left(_now()) <= 0.0
+
+    def _greet(self) -> None:
+        drill = self._drill
+        answered = len(drill.answers)
+        self._text.say(due_sentence(self._limits.minutes, answered, drill.seconds_left(_now())))
+        if not self._record.setting(_CAUTIONED, False):
+            self._text.say("Your ears:", CAUTION, *_QUESTION.help)
+            self._record.set_setting(_CAUTIONED, True)
+        self._text.say(f"Volume {volume_words(self._sound.playhead.volume_db)}.")
+
+    def _ask_one(self) -> bool:
+        """One question and its review; whether to go on."""
+        round_ = self._next_round()
+        review = self._question(round_)
+        return review is not None and self._review(round_)
+
+    def _next_round(self) -> Round:
+        if not self._drill.ready:
+            self._text.say("Getting the loop ready...")
+        return self._drill.next_round()
+
+    def _question(self, round_: Round) -> Review | None:
+        """Plays and asks until the answer is whole; None when the learner leaves."""
+        question = round_.question
+        self._sound.playhead.load({"B": question.b, "A": question.a})
+        asked_at_s = time.monotonic()
+        seconds_left = self._drill.seconds_left(_now())
+        left = f"{clock_words(seconds_left)} left" if seconds_left > 0 else "The last one"
+        part = heard_part(question.recipe)
+        self._text.say("", f"Question {self._drill.number}. {left}. {round_.loop.title}, {part}.")
+        guessing = False
+        while (said := self._read(_QUESTION)) is not None:
+            if not isinstance(said, Said):
+                self._text.say("Not answered yet. Try: too much 200, or nothing.")
+                continue
+            guessing = guessing or said.guessing
+            if said.kind is not None:
+                round_.mark_kind(said.kind)
+            if said.freq_hz is not None:
+                round_.mark_freq(said.freq_hz)
+            if round_.missing is None:
+                return self._answer(round_, not guessing, time.monotonic() - asked_at_s)
+            self._text.say(round_.missing)
+        return None
+
+    def _answer(self, round_: Round, sure: bool, seconds: float) -> Review:
+        playhead = self._sound.playhead
+        heard = playhead.heard
+        listening = Listening(seconds, playhead.switches, heard["A"], heard["B"])
+        review = self._drill.answer(round_, sure=sure, listening=listening, now=_now())
+        recipe, question = round_.question.recipe, round_.question
+        self._text.say(
+            truth_sentence(recipe),
+            answer_sentence(recipe, review.answer, review.verdict),
+            left_sentence(review.left),
+        )
+        self._sound.add("fix", review.fixed, {"A": question.a, "B": question.b})
+        return review
+
+    def _review(self, round_: Round) -> bool:
+        """Lets the truth be heard; whether to go on."""
+        while (said := self._read(_REVIEW)) is not None:
+            if not isinstance(said, Said):
+                round_.close()
+                return True
+            self._text.say("This one is answered. Enter goes on to the next.")
+        return False
+
+    def _read(self, page: _Page) -> Said | Literal[Command.GO_ON] | None:
+        """The next line that is an answer or goes on, with all that comes before it done.
+
+        None when the learner leaves.
+        """
+        while (line := self._text.ask(page.prompt)) is not None:
+            self._text.say(*self._sound.notices())
+            try:
+                typed = read_line(line)
+                if typed is Command.QUIT:
+                    return None
+                if isinstance(typed, Said) or typed is Command.GO_ON:
+                    return typed
+                self._text.say(*self._do(typed, page))
+            except (NotUnderstood, NoAudioDevice) as error:
+                self._text.say(str(error))
+        return None
+
+    def _do(self, typed: Typed, page: _Page) -> Iterable[str]:
+        """Does what was asked for, and gives what there is to say of it."""
+        if isinstance(typed, Wait):
+            self._sound.wait(typed.seconds)
+            return ()
+        if isinstance(typed, VolumeSteps):
+            volume_db = self._sound.step_volume(typed.steps)
+            self._record.set_setting(VOLUME_SETTING, volume_db)
+            return (f"Volume {volume_words(volume_db)}.",)
+        if typed is Command.PLAY_OR_STOP:
+            return ("Playing." if self._sound.play_or_stop() else "Stopped.",)
+        if isinstance(typed, Command) and typed in _HEARING:
+            name, words = _HEARING[typed]
+            if name not in page.sounds:
+                return ("There is nothing to undo before you have answered.",)
+            self._sound.hear(name)
+            return (words,)
+        return page.help
+
+    def _say_left(self) -> None:
+        count = len(self._drill.answers)
+        if count == 0:
+            self._text.say("Left before the first answer.")
+            return
+        answers = "1 answer is" if count == 1 else f"{count} answers are"
+        self._text.say(f"Left. {answers} kept; start the drill again today to go on from here.")
+
+    def _end(self) -> None:
+        self._drill.end()
+        self._text.say(
+            "",
+            "That was today's drill.",
+            named_share_sentence(self._drill.answers),
+            f"To work on: {self._drill.wrap_up().sentence}",
+        )
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
