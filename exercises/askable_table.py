@@ -20,7 +20,7 @@ import numpy as np
 from exercises.audibility import MODEL_VERSION, smallest_askable_sizes_db
 from exercises.bands import BANDS, Band
 from exercises.errors import BadLoop
-from exercises.heard import HeardLoop, ear_of
+from exercises.heard import HeardLoop, ears_of
 from exercises.kinds import TONE, Kind
 from exercises.loops import Loop
 from exercises.problems import USUAL_Q, Problem
@@ -80,13 +80,11 @@ class AskableTable:
 
 def askable_table(loop: Loop, q: float = USUAL_Q) -> AskableTable:
     """The table of ``loop``; a few tenths of a second for each way of hearing it."""
-    ways: list[tuple[str | None, bool]] = [(None, False)]
-    for track in loop.tracks:
-        ways += [(track.name, False), (track.name, True)]
-    rows: list[AskableRow] = []
-    for track_name, alone in ways:
-        heard = ear_of(loop, track_name, alone)
-        rows += [AskableRow(track_name, alone, kind, _sizes_db(heard, kind, q)) for kind in _ASKED]
+    rows = [
+        AskableRow(heard.track, heard.alone, kind, _sizes_db(heard, kind, q))
+        for heard in ears_of(loop)
+        for kind in _ASKED
+    ]
     return AskableTable(loop.name, loop.fingerprint, MODEL_VERSION, q, tuple(rows))
 
 

@@ -18,6 +18,7 @@ played at, counts as 70 dB SPL, a little under the 73 dB(C) a loudspeaker of EBU
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
@@ -33,13 +34,15 @@ from exercises.moments import (
     Flags,
     Moments,
     Sums,
+    band_sums,
     block_powers,
     k_weighting_db,
     moments_of,
+    weighted_bins,
     with_gain,
 )
 from exercises.question import REFERENCE_LUFS
-from exercises.samples import RATE_HZ, Floats, Samples, as_samples
+from exercises.samples import RATE_HZ, Floats, Samples
 
 ASSUMED_SPL_DB: Final = 70.0
 """Sound pressure level that a loop at -23 LUFS is taken to have."""
@@ -92,16 +95,74 @@ def ear_of(loop: Loop, track: str | None = None, alone: bool = False) -> HeardLo
     Raises:
         BadLoop: the loop has no such track.
     """
+    if track is None:
+        mix = loop.mix()
+        return _heard(loop, None, False, mix, _spectra(mix, loop), None)
+    part = loop.track(track).samples
+    of_part = _spectra(part, loop)
+    rest = None if alone else _without(_spectra(loop.mix(), loop), of_part)
+    return _heard(loop, track, alone, part, of_part, rest)
+
+
+def ears_of(loop: Loop) -> Iterator[HeardLoop]:
+    """Every way of hearing ``loop``: the whole mix, then each track in the mix and alone.
+
+    The same as ``ear_of`` of each, in less time: every sound is transformed once.
+    """
     mix = loop.mix()
-    part = mix if track is None else loop.track(track).samples
-    rest = None if track is None or alone else as_samples(mix - part)
-    frames = frame_sums(part, rest)
+    of_mix = _spectra(mix, loop)
+    yield _heard(loop, None, False, mix, of_mix, None)
+    for track in loop.tracks:
+        of_part = _spectra(track.samples, loop)
+        yield _heard(loop, track.name, False, track.samples, of_part, _without(of_mix, of_part))
+        yield _heard(loop, track.name, True, track.samples, of_part, None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Spectra:
+    """A sound's spectra: of its passages, of its frames, and of the whole, K-weighted."""
+
+    passages: tuple[Complexes, ...]
+    frames: Complexes
+    whole: Complexes
+
+
+def _spectra(samples: Samples, loop: Loop) -> _Spectra:
+    return _Spectra(
+        tuple(
+            _passage_spectrum(samples, passage.start_frame, passage.stop_frame)
+            for passage in loop.passages
+        ),
+        _frame_spectra(samples),
+        weighted_bins(samples),
+    )
+
+
+def _without(mix: _Spectra, part: _Spectra) -> _Spectra:
+    """Spectra of what is left of the mix: the transform of a difference is the difference."""
+    return _Spectra(
+        tuple(whole - taken for whole, taken in zip(mix.passages, part.passages, strict=True)),
+        mix.frames - part.frames,
+        mix.whole - part.whole,
+    )
+
+
+def _heard(
+    loop: Loop,
+    track: str | None,
+    alone: bool,
+    samples: Samples,
+    part: _Spectra,
+    rest: _Spectra | None,
+) -> HeardLoop:
+    frames = _frame_sums(part.frames, None if rest is None else rest.frames)
     a_lufs = integrated_lufs(block_powers(with_gain(frames, 1.0).sum(axis=-1)))
     gain_db = REFERENCE_LUFS - a_lufs if np.isfinite(a_lufs) else 0.0
-    tone, fine_hz = _tone(part, rest, loop)
+    tone, fine_hz = _tone(part.passages, None if rest is None else rest.passages)
     share = _shares(tone.part.sum(axis=0))
     to_ear = inner_ear_gain(gain_db)
     tone = Sums(tone.part * to_ear, tone.rest * to_ear, tone.cross * to_ear)
+    bands = band_sums(part.whole, None if rest is None else rest.whole, loop.frames)
     return HeardLoop(
         loop=loop.name,
         fingerprint=loop.fingerprint,
@@ -112,22 +173,8 @@ def ear_of(loop: Loop, track: str | None = None, alone: bool = False) -> HeardLo
         tone=tone,
         a_excitation=excitation_of_fine(with_gain(tone, 1.0)),
         frames=frames,
-        moments=moments_of(part, rest, _own_bands(with_gain(frames, 1.0), gain_db)),
+        moments=moments_of(samples, bands, _own_bands(with_gain(frames, 1.0), gain_db)),
     )
-
-
-def frame_sums(part: Samples, rest: Samples | None = None) -> Sums:
-    """K-weighted sums (frames, one-Cam bands) of 200 ms every 100 ms round the loop.
-
-    The outer bands also take what lies beyond them, as a meter does.
-    """
-    part_bins = _frame_spectra(part)
-    rest_bins = None if rest is None else _frame_spectra(rest)
-    bins_hz, edges = _bins_hz(part_bins), _edges(part_bins, _CAM_EDGES_HZ)
-    edges[0], edges[-1] = 0, len(bins_hz)
-    # A sine window: its square sums to one over half-overlapping frames, and has mean 1/2.
-    weights = 10.0 ** (k_weighting_db(bins_hz[1:]) / 10.0) * 4.0 / _FRAME_FRAMES**2
-    return _sums(part_bins, rest_bins, np.append(0.0, weights), edges)
 
 
 def passage_powers(samples: Samples, start_frame: int, stop_frame: int) -> Floats:
@@ -135,8 +182,8 @@ def passage_powers(samples: Samples, start_frame: int, stop_frame: int) -> Float
 
     The same measurement that ``ear_of`` rests on, for a sound that has been rendered.
     """
-    bins, scale = _passage_spectrum(samples, start_frame, stop_frame)
-    return _sums(bins, None, np.full(bins.shape[-1], scale), _edges(bins, FINE_EDGES_HZ)).part
+    bins = _passage_spectrum(samples, start_frame, stop_frame)
+    return _sums(bins, None, np.ones(bins.shape[-1]), _edges(bins, FINE_EDGES_HZ)).part
 
 
 def excitation_of_fine(powers: Floats) -> Floats:
@@ -153,23 +200,33 @@ def inner_ear_gain(gain_db: float) -> Floats:
     return factor
 
 
-def _tone(part: Samples, rest: Samples | None, loop: Loop) -> tuple[Sums, Floats]:
+def _tone(part: tuple[Complexes, ...], rest: tuple[Complexes, ...] | None) -> tuple[Sums, Floats]:
     """Sums of each passage over fine bands, re full scale, and the middle of each band's power."""
     rows: list[Sums] = []
     moment = np.zeros(len(FINE_EDGES_HZ) - 1)
-    for passage in loop.passages:
-        span = (passage.start_frame, passage.stop_frame)
-        part_bins, scale = _passage_spectrum(part, *span)
-        rest_bins = None if rest is None else _passage_spectrum(rest, *span)[0]
-        bins_hz, edges = _bins_hz(part_bins), _edges(part_bins, FINE_EDGES_HZ)
-        rows.append(_sums(part_bins, rest_bins, np.full(len(bins_hz), scale), edges))
-        moment += _sums(part_bins, None, scale * bins_hz, edges).part
+    for place, bins in enumerate(part):
+        bins_hz, edges = _bins_hz(bins), _edges(bins, FINE_EDGES_HZ)
+        rest_bins = None if rest is None else rest[place]
+        rows.append(_sums(bins, rest_bins, np.ones(len(bins_hz)), edges))
+        moment += _sums(bins, None, bins_hz, edges).part
     sums = Sums(
         np.stack([row.part for row in rows]),
         np.stack([row.rest for row in rows]),
         np.stack([row.cross for row in rows]).astype(np.complex128),
     )
     return sums, _middles_hz(sums.part.sum(axis=0), moment)
+
+
+def _frame_sums(part: Complexes, rest: Complexes | None) -> Sums:
+    """K-weighted sums (frames, one-Cam bands) of 200 ms every 100 ms round the loop.
+
+    The outer bands also take what lies beyond them, as a meter does.
+    """
+    bins_hz, edges = _bins_hz(part), _edges(part, _CAM_EDGES_HZ)
+    edges[0], edges[-1] = 0, len(bins_hz)
+    # A sine window: its square sums to one over half-overlapping frames, and has mean 1/2.
+    weights = 10.0 ** (k_weighting_db(bins_hz[1:]) / 10.0) * 4.0 / _FRAME_FRAMES**2
+    return _sums(part, rest, np.append(0.0, weights), edges)
 
 
 def _own_bands(frames: Floats, gain_db: float) -> Flags:
@@ -196,25 +253,24 @@ def _own_bands(frames: Floats, gain_db: float) -> Flags:
     return own
 
 
-def _passage_spectrum(samples: Samples, start: int, stop: int) -> tuple[Complexes, float]:
-    """Spectrum (2, bins) of a passage and what makes its squares powers, re full scale.
+def _passage_spectrum(samples: Samples, start: int, stop: int) -> Complexes:
+    """Spectrum (2, bins) of a passage, scaled so that its squares are powers re full scale.
 
     A passage is faded in and out over 10 ms beyond its ends; the whole loop is a whole period
     and needs no window.
     """
     frames = len(samples)
     if stop - start >= frames:
-        return np.fft.rfft(samples.T, axis=-1), 2.0 / float(frames) ** 2
+        return np.fft.rfft(samples.T, axis=-1) * np.float32(np.sqrt(2.0) / frames)
     taken = np.take(
         samples, np.arange(start - _RAMP_FRAMES, stop + _RAMP_FRAMES), axis=0, mode="wrap"
     )
-    ramp = np.sin(0.5 * np.pi * (np.arange(_RAMP_FRAMES) + 0.5) / _RAMP_FRAMES).astype(np.float32)
-    window = np.ones(len(taken), dtype=np.float32)
-    window[:_RAMP_FRAMES], window[-_RAMP_FRAMES:] = ramp, ramp[::-1]
-    energy = float(np.sum(window.astype(np.float64) ** 2))
+    ramp = np.sin(0.5 * np.pi * (np.arange(_RAMP_FRAMES) + 0.5) / _RAMP_FRAMES)
+    window = np.concatenate([ramp, np.ones(stop - start), ramp[::-1]])
     # The next multiple of 4096 has small factors, so that no length is slow.
     padded = -(-len(taken) // 4096) * 4096
-    return np.fft.rfft((taken * window[:, None]).T, n=padded, axis=-1), 2.0 / (energy * padded)
+    window *= np.sqrt(2.0 / (np.sum(window**2) * padded))
+    return np.fft.rfft((taken * window.astype(np.float32)[:, None]).T, n=padded, axis=-1)
 
 
 def _frame_spectra(samples: Samples) -> Complexes:

@@ -12,6 +12,7 @@ A *moment* is a tenth of a second. Part, rest and ``Sums`` as in ``heard``.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -57,12 +58,15 @@ class Sums:
 class Moments:
     """``bands``: sums over time (times,) of each octave band, at most one a slice.
 
+    ``a_part`` and ``a_heard`` (bands, moments): powers of the part and of all that is heard of A;
     ``own`` (bands, moments): whether a band can be heard by itself then; ``level_db`` (slices,)
     what the compressor's detector reads of the part, in dBFS, and ``top_db`` the level that it
     passes a tenth of the time.
     """
 
     bands: tuple[Sums, ...]
+    a_part: Floats
+    a_heard: Floats
     own: Flags
     level_db: Floats
     top_db: float
@@ -81,32 +85,48 @@ def k_weighting_db(freqs_hz: Floats) -> Floats:
     )
 
 
-def moments_of(part: Samples, rest: Samples | None, own: Flags) -> Moments:
-    """Moments of a loop; ``own`` (bands, moments) is passed on."""
+def moments_of(part: Samples, bands: tuple[Sums, ...], own: Flags) -> Moments:
+    """Moments of a loop whose part is ``part``; ``bands`` and ``own`` are passed on."""
     level_db = compressor.levels_db(part, SQUASH_TIMING)
     sounding = level_db[level_db > level_db.max() - SOUNDING_DB]
-    bands = band_sums(part, rest)
-    slices = _slices(len(part))
-    return Moments(bands, own, _means(level_db, slices), float(np.quantile(sounding, 0.9)))
+    top_db = float(np.quantile(sounding, 0.9))
+    count = own.shape[1]
+    return Moments(
+        bands=bands,
+        a_part=moment_powers([band.part for band in bands], count),
+        a_heard=moment_powers([with_gain(band, 1.0) for band in bands], count),
+        own=own,
+        level_db=_means(level_db, _slices(len(part))),
+        top_db=top_db,
+    )
 
 
-def band_sums(part: Samples, rest: Samples | None = None) -> tuple[Sums, ...]:
-    """Sums over time of each octave band; the outer bands also take what lies beyond them."""
-    frames = len(part)
+def weighted_bins(samples: Samples) -> Complexes:
+    """K-weighted spectrum (2, bins), scaled so that an envelope's square is a power."""
+    bins = np.fft.rfft(samples.T, axis=-1)
+    freqs_hz = np.linspace(0.0, RATE_HZ / 2.0, bins.shape[-1])
+    weights = np.append(0.0, 10.0 ** (k_weighting_db(freqs_hz[1:]) / 20.0))
+    weighted: Complexes = bins * (weights * np.sqrt(2.0) / len(samples))
+    return weighted
+
+
+def band_sums(part: Complexes, rest: Complexes | None, frames: int) -> tuple[Sums, ...]:
+    """Sums over time of each octave band, from ``weighted_bins`` of a loop of ``frames``.
+
+    The outer bands also take what lies beyond them.
+    """
     hz_a_bin = RATE_HZ / frames
-    part_bins = _weighted_bins(part)
-    rest_bins = None if rest is None else _weighted_bins(rest)
-    edges = [1, *(round(band.high_hz / hz_a_bin) for band in BANDS[:-1]), part_bins.shape[-1]]
+    edges = [1, *(round(band.high_hz / hz_a_bin) for band in BANDS[:-1]), part.shape[-1]]
     sums = []
     for first, last in itertools.pairwise(edges):
         last = max(last, first + 1)
-        envelope = _envelope(part_bins[:, first:last])
+        envelope = _envelope(part[:, first:last])
         times = min(_slices(frames), envelope.shape[-1])
         part_power = _means(_products(envelope, envelope).real, times)
-        if rest_bins is None:
+        if rest is None:
             sums.append(Sums(part_power, np.zeros(times), np.zeros(times)))
             continue
-        around = _envelope(rest_bins[:, first:last])
+        around = _envelope(rest[:, first:last])
         sums.append(
             Sums(
                 part_power,
@@ -117,7 +137,7 @@ def band_sums(part: Samples, rest: Samples | None = None) -> tuple[Sums, ...]:
     return tuple(sums)
 
 
-def moment_powers(bands: tuple[Floats, ...], moments: int) -> Floats:
+def moment_powers(bands: Sequence[Floats], moments: int) -> Floats:
     """Mean power (bands, moments) of what was kept (times,) of each band."""
     return np.stack([_means(band, moments) for band in bands])
 
@@ -125,21 +145,12 @@ def moment_powers(bands: tuple[Floats, ...], moments: int) -> Floats:
 def squash_change_db(moments: Moments, size_db: float) -> float:
     """What ``moment_change_db`` gives for the part squashed by ``size_db`` and matched."""
     count = moments.own.shape[1]
-    gains = _squash_gains(moments, size_db)
-    a_part = moment_powers(tuple(band.part for band in moments.bands), count)
-    b_part = moment_powers(
-        tuple(band.part * gain**2 for band, gain in zip(moments.bands, gains, strict=True)), count
-    )
-    factor = _match(a_part, b_part)
-    a_powers = moment_powers(tuple(with_gain(band, 1.0) for band in moments.bands), count)
-    b_powers = moment_powers(
-        tuple(
-            with_gain(band, gain * factor) for band, gain in zip(moments.bands, gains, strict=True)
-        ),
-        count,
-    )
-    b_powers *= _match(a_powers, b_powers) ** 2
-    return moment_change_db(a_powers, b_powers, moments.own, sounding_moments(a_part))
+    squashed = list(zip(moments.bands, _squash_gains(moments, size_db), strict=True))
+    b_part = moment_powers([band.part * gain**2 for band, gain in squashed], count)
+    factor = _match(moments.a_part, b_part)
+    b_heard = moment_powers([with_gain(band, gain * factor) for band, gain in squashed], count)
+    b_heard *= _match(moments.a_heard, b_heard) ** 2
+    return moment_change_db(moments.a_heard, b_heard, moments.own, sounding_moments(moments.a_part))
 
 
 def moment_change_db(a_powers: Floats, b_powers: Floats, own: Flags, sounding: Flags) -> float:
@@ -189,15 +200,6 @@ def _slices(frames: int) -> int:
     return -(-frames // SLICE_FRAMES)
 
 
-def _weighted_bins(samples: Samples) -> Complexes:
-    """K-weighted spectrum (2, bins), scaled so that an envelope's square is a power."""
-    bins = np.fft.rfft(samples.T, axis=-1)
-    freqs_hz = np.linspace(0.0, RATE_HZ / 2.0, bins.shape[-1])
-    weights = np.append(0.0, 10.0 ** (k_weighting_db(freqs_hz[1:]) / 20.0))
-    weighted: Complexes = bins * (weights * np.sqrt(2.0) / len(samples))
-    return weighted
-
-
 def _envelope(bins: Complexes) -> Complexes:
     """A band's complex envelope (2, times): as many times as bins, up to a power of two."""
     times = 1 << (bins.shape[-1] - 1).bit_length()
@@ -215,9 +217,10 @@ def _means(values: Floats, count: int) -> Floats:
 
     Where there are fewer values than stretches, each holds until the next.
     """
-    if count >= len(values):
-        held: Floats = values[np.arange(count) * len(values) // count]
-        return held
-    edges = np.linspace(0, len(values), count + 1).round().astype(np.intp)
+    if count == len(values):
+        return values
+    if count > len(values):
+        return values[np.arange(count) * len(values) // count]
+    edges = np.arange(count + 1) * len(values) // count
     means: Floats = np.add.reduceat(values, edges[:-1]) / np.diff(edges)
     return means

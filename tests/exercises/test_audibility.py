@@ -27,6 +27,7 @@ from exercises.heard import (
     FINE_EDGES_HZ,
     HeardLoop,
     ear_of,
+    ears_of,
     excitation_of_fine,
     inner_ear_gain,
     passage_powers,
@@ -298,6 +299,16 @@ def test_the_fast_path_agrees_with_rendered_questions(band_loop, way):
             accepted += 1
             assert rendered_db >= EXCITATION_CRITERION_DB - within_db, recipe
     assert accepted > 0
+
+
+def test_every_way_of_hearing_at_once_is_the_same_as_each(band_loop):
+    problem = Problem(Kind.TOO_MUCH, 5.0, 400.0, 1.4)
+    ways = [(heard.track, heard.alone, audible_db(heard, problem)) for heard in ears_of(band_loop)]
+    expected = [(None, False)]
+    expected += [(track.name, alone) for track in band_loop.tracks for alone in (False, True)]
+    assert [way[:2] for way in ways] == expected
+    for track, alone, measured in ways:
+        assert measured == audible_db(ear_of(band_loop, track, alone), problem)
 
 
 def test_a_recipe_for_another_sound_is_refused(band_loop):

@@ -19,6 +19,7 @@ from exercises.moments import (
     moment_powers,
     sounding_moments,
     squash_change_db,
+    weighted_bins,
     with_gain,
 )
 from exercises.problems import Problem
@@ -32,7 +33,8 @@ MOMENTS = 20
 
 
 def powers_of(samples: np.ndarray) -> np.ndarray:
-    return moment_powers(tuple(band.part for band in band_sums(as_samples(samples))), MOMENTS)
+    bands = band_sums(weighted_bins(as_samples(samples)), None, len(samples))
+    return moment_powers([band.part for band in bands], MOMENTS)
 
 
 @pytest.mark.parametrize(("freq_hz", "gain_db"), [(38.1, -6.0), (997.0, 0.69), (10_000.0, 4.0)])
@@ -67,8 +69,8 @@ def test_a_burst_lies_at_its_moment():
 
 def test_part_and_rest_add_up_to_both():
     part, rest = noise(FRAMES, 3), as_samples(noise(FRAMES, 4) + 0.5 * noise(FRAMES, 3))
-    together = band_sums(as_samples(part + rest))
-    apart = band_sums(part, rest)
+    together = band_sums(weighted_bins(as_samples(part + rest)), None, FRAMES)
+    apart = band_sums(weighted_bins(part), weighted_bins(rest), FRAMES)
     for whole, sums in zip(together, apart, strict=True):
         assert with_gain(sums, 1.0) == pytest.approx(whole.part, rel=1e-3)
 
