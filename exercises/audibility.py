@@ -1,7 +1,7 @@
 """Would a person hear this problem on this loop?
 
 The excitation patterns of A and B, matched in loudness as they are played, are compared passage
-by passage, each with the excitation of the threshold of hearing added as if it were a noise of
+by passage, each with a floor a little over the threshold of hearing added as if it were a noise of
 the ear's own. A change is heard when excitation changes enough at any one place, in any passage.
 E. Zwicker put that at 1 dB (H. Fastl, E. Zwicker, "Psychoacoustics: Facts and Models", chapter 7).
 J.-P. Gagné and P. M. Zurek (JASA 83, 1988) found that the largest difference decides, not a sum of
@@ -29,7 +29,7 @@ from typing import Final
 import numpy as np
 
 from exercises.equaliser import peaking
-from exercises.excitation import FILTERS_HZ, quiet_power
+from exercises.excitation import FLOOR
 from exercises.heard import FINE_PER_CAM, HeardLoop, excitation_of_fine
 from exercises.kinds import LEVEL, Kind
 from exercises.loudness import integrated_lufs, matching_gain_db
@@ -122,8 +122,7 @@ def smallest_askable_sizes_db(
 
 def pattern_change_db(a_excitation: Floats, b_excitation: Floats, dip_weight: float) -> Floats:
     """Largest change between patterns (..., passages, filters) re 0 dB SPL; (...,) in dB."""
-    quiet = quiet_power(FILTERS_HZ)
-    change_db = 10.0 * np.log10((b_excitation + quiet) / (a_excitation + quiet))
+    change_db = 10.0 * np.log10((b_excitation + FLOOR) / (a_excitation + FLOOR))
     largest: Floats = np.maximum(change_db, -dip_weight * change_db).max(axis=(-2, -1))
     return largest
 

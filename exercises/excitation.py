@@ -120,6 +120,16 @@ FILTERS_HZ: Final = freq_of_erb_number(np.arange(1.0, 40.5, 0.5))
 """Centres of the ear's filters, half a Cam apart, 26 Hz to 17 kHz."""
 
 
+FLOOR_MARGIN_DB: Final = 10.0
+FLOOR: Final = quiet_power(FILTERS_HZ) * 10.0 ** (FLOOR_MARGIN_DB / 10.0)
+"""Excitation of each filter that anyone who trains here is taken to hear.
+
+The thresholds of the standards are medians of healthy ears of 18 to 25 years in silence, half of
+which hear less; 10 dB allow for about two standard deviations of those ears (ISO 28961:2012 has 4
+to 6 dB; from memory) or, in other words, for a quiet room and a few years more.
+"""
+
+
 def _distances() -> Floats:
     """(filters, components): how far each component lies from each filter's centre."""
     return (COMPONENTS_HZ - FILTERS_HZ[:, None]) / FILTERS_HZ[:, None]

@@ -232,7 +232,7 @@ def _frame_sums(part: Complexes, rest: Complexes | None) -> Sums:
 def _own_bands(frames: Floats, gain_db: float) -> Flags:
     """Whether each octave band can be heard by itself in each frame; (bands, frames).
 
-    A one-Cam band is, where it supplies at least half of what excites its place, the threshold of
+    A one-Cam band is, where it supplies at least half of what excites its place, the floor of
     hearing included; an octave, where such bands supply at least half of its power.
     """
     offset_db = ASSUMED_SPL_DB - REFERENCE_LUFS + gain_db
@@ -241,7 +241,7 @@ def _own_bands(frames: Floats, gain_db: float) -> Flags:
     components = np.repeat(power, FINE_PER_CAM // FINE_PER_COMPONENT, axis=-1)
     excited = excitation.excitation(components * FINE_PER_COMPONENT / FINE_PER_CAM)
     # Filters lie half a Cam apart, every other one in the middle of a band; the last band has none.
-    excited = excited[:, ::2] + excitation.quiet_power(excitation.FILTERS_HZ[::2])
+    excited = excited[:, ::2] + excitation.FLOOR[::2]
     own_power = np.where(power[:, :-1] >= 0.5 * excited, power[:, :-1], 0.0)
     octaves = np.array([band_of(freq_hz).index for freq_hz in _CAMS_HZ])
     own = np.zeros((len(BANDS), len(frames)), dtype=np.bool_)
