@@ -46,7 +46,8 @@ MOMENT_CRITERION_DB: Final = 1.5
 DIP_WEIGHT: Final = 0.7
 LARGEST_ASKED_DB: Final = 12.0
 SIZE_STEP_DB: Final = 0.25
-_CHUNK: Final = 4
+# Candidates at a time: enough to share the calls' cost, few enough to stay in the cache.
+_CHUNK: Final = 8
 _STEPS: Final = round(LARGEST_ASKED_DB / SIZE_STEP_DB)
 
 

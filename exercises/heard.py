@@ -37,6 +37,7 @@ from exercises.moments import (
     band_sums,
     block_powers,
     k_weighting_db,
+    k_weights,
     moments_of,
     weighted_bins,
     with_gain,
@@ -222,11 +223,11 @@ def _frame_sums(part: Complexes, rest: Complexes | None) -> Sums:
 
     The outer bands also take what lies beyond them, as a meter does.
     """
-    bins_hz, edges = _bins_hz(part), _edges(part, _CAM_EDGES_HZ)
-    edges[0], edges[-1] = 0, len(bins_hz)
+    bins = part.shape[-1]
+    edges = _edges(part, _CAM_EDGES_HZ)
+    edges[0], edges[-1] = 0, bins
     # A sine window: its square sums to one over half-overlapping frames, and has mean 1/2.
-    weights = 10.0 ** (k_weighting_db(bins_hz[1:]) / 10.0) * 4.0 / _FRAME_FRAMES**2
-    return _sums(part, rest, np.append(0.0, weights), edges)
+    return _sums(part, rest, (2.0 * k_weights(bins) / _FRAME_FRAMES) ** 2, edges)
 
 
 def _own_bands(frames: Floats, gain_db: float) -> Flags:

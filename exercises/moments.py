@@ -14,6 +14,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -85,6 +86,18 @@ def k_weighting_db(freqs_hz: Floats) -> Floats:
     )
 
 
+@lru_cache(maxsize=4)
+def k_weights(bins: int) -> Floats:
+    """K-weighting as amplitude factors for the ``bins`` of a real FFT; 0 at 0 Hz; read only.
+
+    Kept, since every sound of a loop asks for the same.
+    """
+    freqs_hz = np.linspace(0.0, RATE_HZ / 2.0, bins)
+    weights = np.append(0.0, 10.0 ** (k_weighting_db(freqs_hz[1:]) / 20.0))
+    weights.setflags(write=False)
+    return weights
+
+
 def moments_of(part: Samples, bands: tuple[Sums, ...], own: Flags) -> Moments:
     """Moments of a loop whose part is ``part``; ``bands`` and ``own`` are passed on."""
     level_db = compressor.levels_db(part, SQUASH_TIMING)
@@ -104,9 +117,7 @@ def moments_of(part: Samples, bands: tuple[Sums, ...], own: Flags) -> Moments:
 def weighted_bins(samples: Samples) -> Complexes:
     """K-weighted spectrum (2, bins), scaled so that an envelope's square is a power."""
     bins = np.fft.rfft(samples.T, axis=-1)
-    freqs_hz = np.linspace(0.0, RATE_HZ / 2.0, bins.shape[-1])
-    weights = np.append(0.0, 10.0 ** (k_weighting_db(freqs_hz[1:]) / 20.0))
-    weighted: Complexes = bins * (weights * np.sqrt(2.0) / len(samples))
+    weighted: Complexes = bins * (k_weights(bins.shape[-1]) * np.sqrt(2.0) / len(samples))
     return weighted
 
 

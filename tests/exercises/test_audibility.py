@@ -22,6 +22,7 @@ from exercises.audibility import (
     smallest_askable_db,
 )
 from exercises.bands import BANDS
+from exercises.demo_loops import demo_loop, demo_loop_names
 from exercises.excitation import FILTERS_HZ, quiet_power
 from exercises.heard import (
     FINE_EDGES_HZ,
@@ -299,6 +300,27 @@ def test_the_fast_path_agrees_with_rendered_questions(band_loop, way):
             accepted += 1
             assert rendered_db >= EXCITATION_CRITERION_DB - within_db, recipe
     assert accepted > 0
+
+
+@pytest.mark.parametrize("way", [(None, False), ("bass", False), ("drums", True)], ids=str)
+def test_whatever_is_asked_on_a_demo_loop_can_be_heard_in_the_rendered_question(way):
+    loop = demo_loop(demo_loop_names()[0])
+    heard = ear_of(loop, *way)
+    asked = [recipe for recipe in drawn_recipes(loop, *way, count=14) if askable(heard, recipe)]
+    assert len(asked) >= 3
+    for recipe in asked[:6]:
+        rendered_db = rendered_change_db(make_question(recipe, loop), loop)
+        assert rendered_db >= EXCITATION_CRITERION_DB - 0.1, recipe
+        assert audible_db(heard, recipe) == pytest.approx(rendered_db, abs=0.1, rel=0.03)
+
+
+@pytest.mark.parametrize("name", demo_loop_names())
+def test_a_demo_mix_can_be_asked_about_in_its_middle_at_3_db(name):
+    heard = ear_of(demo_loop(name))
+    for band in BANDS[3:8]:
+        smallest_db = smallest_askable_db(heard, Kind.TOO_MUCH, band.mid_hz, 1.4)
+        assert smallest_db is not None
+        assert smallest_db <= 3.0
 
 
 def test_every_way_of_hearing_at_once_is_the_same_as_each(band_loop):
