@@ -88,7 +88,7 @@ def matching_gain_db(powers: Floats, target_lufs: float) -> float:
         return 0.0
     for _ in range(8):
         error = target_lufs - integrated_lufs(powers * 10.0 ** (gain_db / 10.0))
-        if not abs(error) > 1e-6 or not math.isfinite(error):
+        if abs(error) <= 1e-6 or not math.isfinite(error):
             break
         gain_db += error
     return gain_db

@@ -215,6 +215,20 @@ def test_nothing_is_gained_towards_silence():
     assert matching_gain_db(block_powers(noise(frames_of(1.0), 9)), float("-inf")) == 0.0
 
 
+@pytest.mark.parametrize(
+    ("softer_db", "expected_lufs"), [(-11.5, -22.71), (-13.5, -20.0)], ids=["counted", "gated out"]
+)
+def test_what_lies_10_lu_under_the_mean_is_not_counted(softer_db, expected_lufs):
+    """BS.1770-5 eq. 5 and 6, by hand: half at -20 LUFS, half softer, their mean 2.7 or 2.8 under.
+
+    The gate then lies at -32.7 or -32.8 LUFS: between the two.
+    """
+    signal = segments([(-20.0, 20.0), (-20.0 + softer_db, 20.0)])
+    # Blocks across the steps take off 0.07 LU: two steps on a circle, one in a single pass.
+    assert loudness_lufs(signal) == pytest.approx(expected_lufs, abs=0.1)
+    assert loudness_lufs(signal) == pytest.approx(ebur128_lufs(signal), abs=0.05)
+
+
 def test_what_lies_under_the_absolute_gate_is_not_counted():
     """BS.1770-5 eq. 3: blocks at or below -70 LKFS are left out, even if all else is silence."""
     assert loudness_lufs(tone(frames_of(1.0), 1000.0, -71.0)) == float("-inf")
