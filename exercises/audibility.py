@@ -39,7 +39,7 @@ from exercises.recipe import Recipe
 from exercises.samples import Floats, db_to_gain
 
 MODEL_VERSION: Final = 1
-"""Raised whenever a figure below or a formula changes, so that kept tables are made anew."""
+"""Raised whenever a figure or a formula of the model changes, so that kept tables are made anew."""
 
 EXCITATION_CRITERION_DB: Final = 1.25
 MOMENT_CRITERION_DB: Final = 1.5

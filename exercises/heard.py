@@ -156,6 +156,7 @@ def _heard(
     part: _Spectra,
     rest: _Spectra | None,
 ) -> HeardLoop:
+    """All sums, from the part's ``samples`` and the spectra of part and rest."""
     frames = _frame_sums(part.frames, None if rest is None else rest.frames)
     a_lufs = integrated_lufs(block_powers(with_gain(frames, 1.0).sum(axis=-1)))
     gain_db = REFERENCE_LUFS - a_lufs if np.isfinite(a_lufs) else 0.0

@@ -302,6 +302,19 @@ def test_the_fast_path_agrees_with_rendered_questions(band_loop, way):
     assert accepted > 0
 
 
+@pytest.mark.parametrize("sign", [1.0, -0.7], ids=["in phase", "against it"])
+@pytest.mark.parametrize("kind", sorted(TONE))
+def test_a_track_that_shares_its_sound_with_another_is_judged_as_rendered(kind, sign):
+    """One source on two tracks, as microphones near and far: amplitudes add, not powers."""
+    near, other = noise(FRAMES, 8), noise(FRAMES, 9, rms_dbfs=-32.0)
+    loop = loop_of(("near", near), ("far", as_samples(sign * near)), ("other", other))
+    heard = ear_of(loop, "near")
+    for freq_hz in (150.0, 1000.0, 6000.0):
+        recipe = Recipe(0, loop.name, loop.fingerprint, kind, 9.0, freq_hz, 0.5, "near")
+        rendered_db = rendered_change_db(make_question(recipe, loop), loop)
+        assert audible_db(heard, recipe) == pytest.approx(rendered_db, abs=0.1)
+
+
 @pytest.mark.parametrize("way", [(None, False), ("bass", False), ("drums", True)], ids=str)
 def test_whatever_is_asked_on_a_demo_loop_can_be_heard_in_the_rendered_question(way):
     loop = demo_loop(demo_loop_names()[0])

@@ -130,6 +130,19 @@ def test_squashing_by_sums_agrees_with_rendered_questions(struck, way, size_db):
         assert rendered_db >= MOMENT_CRITERION_DB - 0.2
 
 
+def test_squashing_one_of_two_tracks_that_share_their_sound(struck):
+    """The other takes most of each hit away, so that squashing changes how loud both are."""
+    near = struck.track("drums").samples
+    hits = (np.arange(FRAMES) % frames_of(0.5) < frames_of(0.1))[:, None]
+    loop = loop_of(("near", near), ("far", as_samples(np.where(hits, -0.8, 0.0) * near)))
+    heard = ear_of(loop, "near")
+    recipe = Recipe(0, loop.name, loop.fingerprint, Kind.SQUASHED, 2.0, track="near")
+    question = make_question(recipe, loop)
+    own, sounding = heard.moments.own, sounding_moments(powers_of(near))
+    rendered_db = moment_change_db(powers_of(question.a), powers_of(question.b), own, sounding)
+    assert audible_db(heard, recipe) == pytest.approx(rendered_db, abs=0.5)
+
+
 def test_size_means_what_it_means_in_a_question(struck):
     """The same threshold as the compressor that renders: no reduction where it has none."""
     moments = ear_of(struck, "drums", alone=True).moments
