@@ -43,7 +43,7 @@ def find_loops(samples: Samples, count: int = 5) -> tuple[Candidate, ...]:
     features = measure([samples], RATE_HZ)
     found = search(features, count)
     if is_loop(samples, features) and found:
-        return (whole(samples, features, found[0]),)
+        return (whole(samples, found[0]),)
     return tuple(placed(samples, candidate) for candidate in found)
 
 
@@ -81,7 +81,7 @@ def _clicks(samples: Samples) -> bool:
     return False
 
 
-def whole(samples: Samples, features: Features, like: Candidate) -> Candidate:
+def whole(samples: Samples, like: Candidate) -> Candidate:
     """All of ``samples`` as a candidate, with the reasons of ``like`` for what is not its seam."""
     candidate = replace(
         like,
@@ -93,7 +93,8 @@ def whole(samples: Samples, features: Features, like: Candidate) -> Candidate:
         bars=None,
         whole=True,
     )
-    beat = beat_of(features)
+    # Twice round, so that the first beat's attack and the bar lines at either end are heard too.
+    beat = beat_of(measure([samples, samples], RATE_HZ))
     if beat is None:
         return candidate
     seconds = len(samples) / RATE_HZ

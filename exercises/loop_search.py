@@ -133,6 +133,12 @@ def _db(power: float) -> float:
     return 10.0 * float(np.log10(max(power, 1e-20)))
 
 
+def _bass(powers: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Level of the bass, dB, no deeper than 40 dB under its average."""
+    bass = powers[:, :_BASS_HALF_BANDS].sum(axis=1)
+    return np.asarray(10.0 * np.log10(bass + 1e-4 * bass.mean() + 1e-20), dtype=np.float32)
+
+
 def _change(levels: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     """How far the average sound of the next 0.4 s lies from that of the last 0.4 s, dB."""
     reach = 40
@@ -162,7 +168,7 @@ def _beat(recording: _Recording, first: int, last: int) -> Beat | None:
     levels = recording.levels[first:last]
     beat = find_beat(
         onsets(levels),
-        onsets(levels[:, :_BASS_HALF_BANDS]),
+        _bass(recording.powers[first:last]),
         _change(levels),
         recording.hop_s,
     )

@@ -124,16 +124,15 @@ def make_loop(material: Material, choice: int = 0, title: str | None = None) -> 
         raise BadAudio(f"{shown_name(material.path)}: changed while it was read; try again") from (
             None
         )
-    names = _track_names(material.files)
+    gain = _gain_to_fit(cut)
     heard = [
-        (name, samples)
-        for name, samples in zip(names, cut, strict=True)
-        if np.sqrt(np.mean(np.square(samples))) > db_to_gain(_SILENT_TRACK_DBFS)
+        (name, as_samples(samples * gain))
+        for name, samples in zip(_track_names(material.files), cut, strict=True)
+        if gain * _level(samples) > db_to_gain(_SILENT_TRACK_DBFS)
     ]
     if not heard:
         raise BadAudio(f"{shown_name(material.path)}: this passage is silent; choose another")
-    gain = _gain_to_fit([samples for _, samples in heard])
-    tracks = tuple(Track(name, as_samples(samples * gain)) for name, samples in heard)
+    tracks = tuple(Track(name, samples) for name, samples in heard)
     shown_title = title or _printable_stem(material.path)
     return Loop(
         name=slug(shown_title),
@@ -232,7 +231,18 @@ def _placed_in(files: tuple[Path, ...], candidate: Candidate) -> Candidate:
 def _gain_to_fit(tracks: list[Samples]) -> np.float32:
     """One gain for all tracks, so that neither they nor their sum exceed full scale."""
     peak = max(float(np.abs(samples).max()) for samples in [*tracks, _mixed(tracks)])
-    return np.float32(min(1.0, 0.9999 * HIGHEST_SAMPLE / peak))
+    return np.float32(min(1.0, 0.9999 * HIGHEST_SAMPLE / max(peak, 1e-9)))
+
+
+def _level(samples: Samples) -> float:
+    """Rms (linear) of the louder tenths of a second: what 95 % of them do not exceed.
+
+    So a single click in silence is silent.
+    """
+    tenth = RATE_HZ // 10
+    tenths = samples[: len(samples) // tenth * tenth].reshape(-1, tenth, 2)
+    powers = np.mean(np.square(tenths, dtype=np.float64), axis=(1, 2))
+    return float(np.sqrt(np.percentile(powers, 95)))
 
 
 def _printable_stem(path: Path) -> str:

@@ -53,13 +53,13 @@ class Beat:
 
 
 def find_beat(
-    onset: npt.NDArray[Any], low_onset: npt.NDArray[Any], change: npt.NDArray[Any], hop_s: float
+    onset: npt.NDArray[Any], bass: npt.NDArray[Any], change: npt.NDArray[Any], hop_s: float
 ) -> Beat | None:
     """The beat of a stretch, or None if its onsets do not repeat at all.
 
     Args:
         onset: onset strength every ``hop_s`` seconds.
-        low_onset: the same of the bass alone; bars mostly begin with it.
+        bass: level of the bass in dB, likewise; bars mostly begin with its strongest stroke.
         change: how much the sound of the next half second differs from the last, likewise.
         hop_s: seconds between rows.
     """
@@ -70,7 +70,7 @@ def find_beat(
     strength = float(np.clip(_at(correlation, period), 0.0, 1.0))
     period = _fitted(correlation, period, hop_s)
     phase = _best_phase(onset, period)
-    beats_per_bar, bar_phase = _bar(low_onset, change, period, phase)
+    beats_per_bar, bar_phase = _bar(bass, change, period, phase)
     return Beat(period * hop_s, phase * hop_s, bar_phase * hop_s, beats_per_bar, strength)
 
 
@@ -139,26 +139,27 @@ def _best_phase(onset: npt.NDArray[Any], period: float) -> float:
 
 
 def _bar(
-    low_onset: npt.NDArray[Any], change: npt.NDArray[Any], period: float, phase: float
+    bass: npt.NDArray[Any], change: npt.NDArray[Any], period: float, phase: float
 ) -> tuple[int, float]:
     """(beats in a bar, phase of the bar lines): where the bass and the harmony move."""
-    count = int((len(low_onset) - 1 - phase) / period) + 1
+    count = int((len(bass) - 1 - phase) / period) + 1
     beats = np.asarray(phase + period * np.arange(count), dtype=np.float64)
-    accents = _standardised(_peak_near(low_onset, beats)) + _standardised(_peak_near(change, beats))
+    strokes, moves = _highest_from(bass, beats), _highest_from(change, beats)
+    accents = np.add(_standardised(strokes), _standardised(moves))
     best = (4, 0, -np.inf)
-    for beats_per_bar, handicap in ((4, 0.0), (3, 0.15)):
-        # Three-four has to show itself clearly: four-four is far more frequent.
-        for first in range(min(beats_per_bar, len(beats))):
+    # Three-four has to show itself, the more clearly the fewer beats there are: it is the rarer.
+    for beats_per_bar, handicap in ((4, 0.0), (3, 4.0 / max(1, count))):
+        for first in range(beats_per_bar if count >= 2 * beats_per_bar else 0):
             on_line = accents[first::beats_per_bar].mean()
             score = float(on_line - np.delete(accents, np.s_[first::beats_per_bar]).mean())
-            if len(beats) >= 2 * beats_per_bar and score - handicap > best[2]:
+            if score - handicap > best[2]:
                 best = (beats_per_bar, first, score - handicap)
     return best[0], phase + period * best[1]
 
 
-def _peak_near(series: npt.NDArray[Any], places: Floats) -> Floats:
-    """The highest of each place and the two rows to either side of it."""
-    offsets = np.arange(-2, 3)
+def _highest_from(series: npt.NDArray[Any], places: Floats) -> Floats:
+    """The highest of each place, the two rows before it and the five after."""
+    offsets = np.arange(-2, 6)
     return np.asarray(_at(series.astype(np.float64), places[:, None] + offsets).max(axis=1))
 
 

@@ -33,7 +33,7 @@ class LoopShelf:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._memory: OrderedDict[Path, Loop] = OrderedDict()
+        self._memory: OrderedDict[tuple[Path, int], Loop] = OrderedDict()
         self._lock = Lock()
 
     def own_names(self) -> tuple[str, ...]:
@@ -140,8 +140,6 @@ class LoopShelf:
             raise BadLoop(
                 f"loop '{name}' cannot be moved to {removed} ({error.strerror}); mend the rights"
             ) from None
-        with self._lock:
-            self._memory.pop(folder, None)
         return target
 
     def keep(self, loop: Loop) -> str:
@@ -158,13 +156,18 @@ class LoopShelf:
         return name
 
     def _read(self, folder: Path) -> Loop:
+        try:
+            # A folder whose description was changed, or that came back, is another loop.
+            key = (folder, (folder / "loop.toml").stat().st_mtime_ns)
+        except OSError:
+            return read_loop(folder)
         with self._lock:
-            if folder in self._memory:
-                self._memory.move_to_end(folder)
-                return self._memory[folder]
+            if key in self._memory:
+                self._memory.move_to_end(key)
+                return self._memory[key]
         loop = read_loop(folder)
         with self._lock:
-            self._memory[folder] = loop
+            self._memory[key] = loop
             while len(self._memory) > _KEPT_IN_MEMORY:
                 self._memory.popitem(last=False)
         return loop

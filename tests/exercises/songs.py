@@ -30,7 +30,7 @@ def _struck(frames: int, freq_hz: float, decay_s: float) -> np.ndarray:
     return np.sin(2 * np.pi * freq_hz * time_s) * np.exp(-time_s / decay_s)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=6)
 def song(
     bpm: float = 104.0,
     bars: int = 16,
@@ -81,7 +81,7 @@ def song(
     return _kept(0.8 * sound / np.abs(sound).max())
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=2)
 def pad(seconds: float = 40.0, seed: int = 2) -> np.ndarray:
     """(frames, 2): a slowly moving chord under noise, without any beat."""
     random = RandomState(seed)

@@ -18,7 +18,7 @@ def _blocks(samples: np.ndarray, frames: int = 65_536) -> list[np.ndarray]:
     return [samples[first : first + frames] for first in range(0, len(samples), frames)]
 
 
-@pytest.mark.parametrize("bpm", [60, 66, 72, 80, 90, 97.3, 110, 120, 128, 140, 160, 174])
+@pytest.mark.parametrize("bpm", [60, 72, 90, 97.3, 120, 140, 174])
 def test_tempo_of_a_click_track(bpm: float) -> None:
     """30 s of clicks: the very tempo, not its half or double, to 0.02 % (2 ms in ten seconds)."""
     beat = beat_of(measure([click_track(bpm, 30.0)], RATE_HZ))
@@ -38,7 +38,7 @@ def test_tempo_at_other_sampling_rates(rate_hz: int) -> None:
     assert beat.bpm == pytest.approx(96.0, rel=2e-4)
 
 
-@pytest.mark.parametrize("bpm", [70, 84, 97.3, 115, 126, 140, 174])
+@pytest.mark.parametrize("bpm", [70, 97.3, 126, 174])
 @pytest.mark.parametrize("hands", ["steady", "human"])
 def test_loops_of_a_song_begin_and_end_at_bar_lines(bpm: float, hands: str) -> None:
     """Each candidate's start within 30 ms of a bar line, its length a whole number of bars.
@@ -62,7 +62,7 @@ def test_loops_of_a_song_begin_and_end_at_bar_lines(bpm: float, hands: str) -> N
         assert 6.0 <= candidate.seconds <= 16.0
 
 
-@pytest.mark.parametrize("bpm", [75, 92, 108, 126])
+@pytest.mark.parametrize("bpm", [75, 108])
 def test_three_four_time(bpm: float) -> None:
     first_bar_s, bar_s = 0.4, 180.0 / bpm
     best = find_loops(song(bpm, 16, first_bar_s, beats_per_bar=3))[0]
@@ -209,7 +209,7 @@ def _flux(sound: np.ndarray) -> np.ndarray:
     return np.maximum(levels[4:] - levels[:-4], 0.0).mean(axis=1)
 
 
-@pytest.mark.parametrize("bpm", [84, 104, 126])
+@pytest.mark.parametrize("bpm", [84, 126])
 @pytest.mark.parametrize("hands", ["steady", "human"])
 def test_the_seam_cannot_be_told_from_other_bar_lines(bpm: float, hands: str) -> None:
     """Spectral flux within 30 ms of the seam is no higher than at the loop's other bar lines."""
@@ -253,7 +253,7 @@ def test_a_file_that_is_a_loop_is_left_whole(bpm: float, bars: int) -> None:
     np.testing.assert_array_equal(cut_loop(loop, found[0]), loop)
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_a_file_that_is_no_loop_is_trimmed_to_one(seed: int) -> None:
     """12 s out of a song from anywhere to anywhere: whole bars come out."""
     random = np.random.RandomState(seed)
