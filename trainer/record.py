@@ -2,7 +2,8 @@
 
 One row an answer, committed before the next question sounds (WAL, full sync), with everything
 needed to make the question again. The log of answers is the truth; whatever else is kept here
-(settings, the scorer's cached state) can be lost without losing anything learned.
+(settings, the scorer's cached state, its standing after each day) can be lost without losing
+anything learned. Columns that repeat what the recipe says are there to be counted by.
 
     RecordError     the file or its folder cannot be used; nothing was changed
 """
@@ -12,9 +13,11 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from threading import RLock
 from typing import Any, Final
 
 from exercises.bands import band_of
@@ -22,63 +25,17 @@ from exercises.errors import NamefirstError
 from exercises.kinds import Kind
 from exercises.recipe import Recipe, read_recipe
 from trainer.judging import Answer, Verdict, judge
+from trainer.schema import NewerSchema, migrate
 
 FILE_NAME: Final = "record.sqlite"
+LONGEST_GAP_S: Final = 90.0
+"""An answer that took longer counts as so many seconds of practice: someone went to the door."""
 _BUSY_MS: Final = 5000
+_NEVER: Final = 2**63 - 1
 
 
 class RecordError(NamefirstError):
     """The record cannot be opened, read or written; the message says how to mend it."""
-
-
-# Each is run once, in order, in one transaction with the mark that it was (PRAGMA user_version).
-MIGRATIONS: Final = (
-    """
-    CREATE TABLE learner (
-        id INTEGER PRIMARY KEY,
-        name TEXT NOT NULL UNIQUE
-    );
-    CREATE TABLE drill (
-        id INTEGER PRIMARY KEY,
-        learner_id INTEGER NOT NULL REFERENCES learner (id),
-        day TEXT NOT NULL,
-        plan TEXT NOT NULL,
-        ended INTEGER NOT NULL DEFAULT 0
-    );
-    CREATE TABLE answer (
-        id INTEGER PRIMARY KEY,
-        learner_id INTEGER NOT NULL REFERENCES learner (id),
-        drill_id INTEGER NOT NULL REFERENCES drill (id),
-        answered_at TEXT NOT NULL,
-        day TEXT NOT NULL,
-        recipe TEXT NOT NULL,
-        loop TEXT NOT NULL,
-        kind TEXT NOT NULL,
-        size_db REAL NOT NULL,
-        freq_hz REAL,
-        band INTEGER,
-        answered_kind TEXT NOT NULL,
-        answered_hz REAL,
-        sure INTEGER NOT NULL,
-        named INTEGER NOT NULL,
-        miss_octaves REAL,
-        help INTEGER NOT NULL DEFAULT 0,
-        seconds REAL NOT NULL,
-        switches INTEGER NOT NULL,
-        heard_a_s REAL NOT NULL,
-        heard_b_s REAL NOT NULL,
-        version TEXT NOT NULL
-    );
-    CREATE INDEX answer_by_learner ON answer (learner_id, id);
-    CREATE INDEX answer_by_drill ON answer (drill_id);
-    CREATE TABLE setting (
-        learner_id INTEGER NOT NULL REFERENCES learner (id),
-        name TEXT NOT NULL,
-        value TEXT NOT NULL,
-        PRIMARY KEY (learner_id, name)
-    ) WITHOUT ROWID;
-    """,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +90,7 @@ class Record:
         self.path = folder / FILE_NAME
         self.learner = learner
         self._version = version
+        self._lock = RLock()
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -151,7 +109,12 @@ class Record:
         self._db.execute("PRAGMA foreign_keys = ON")
         self._db.execute("PRAGMA journal_mode = WAL")
         self._db.execute("PRAGMA synchronous = FULL")
-        migrate(self._db, self.path)
+        try:
+            migrate(self._db)
+        except NewerSchema as error:
+            raise RecordError(
+                f"{self.path}: was written by a newer Namefirst ({error}); update this one"
+            ) from None
         self._db.execute("INSERT OR IGNORE INTO learner (name) VALUES (?)", (self.learner,))
         row = self._db.execute("SELECT id FROM learner WHERE name = ?", (self.learner,)).fetchone()
         self._learner_id = int(row[0])
@@ -195,17 +158,22 @@ class Record:
         answer: Answer,
         listening: Listening,
         help: int = 0,
+        *,
+        version: str | None = None,
     ) -> KeptAnswer:
         """Writes one answer to disk; when this returns it is safe.
 
-        ``answered_at`` is an aware local time; the day it falls on is the learner's.
+        ``answered_at`` is an aware local time; the day it falls on is the learner's. ``version``
+        is the program's that asked, where that was another one (None: this one).
         """
         verdict = judge(recipe, answer)
+        version = self._version if version is None else version
+        last = self._last_in(drill_id)
         cursor = self._write(
             "INSERT INTO answer (learner_id, drill_id, answered_at, day, recipe, loop, kind,"
-            " size_db, freq_hz, band, answered_kind, answered_hz, sure, named, miss_octaves, help,"
-            " seconds, switches, heard_a_s, heard_b_s, version)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " size_db, freq_hz, band, answered_kind, answered_hz, answered_band, sure, named,"
+            " miss_octaves, help, seconds, spent_s, switches, heard_a_s, heard_b_s, version)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 self._learner_id,
                 drill_id,
@@ -216,18 +184,20 @@ class Record:
                 recipe.kind.value,
                 recipe.size_db,
                 recipe.freq_hz,
-                None if recipe.freq_hz is None else band_of(recipe.freq_hz).index,
+                _band_index(recipe.freq_hz),
                 answer.kind.value,
                 answer.freq_hz,
+                _band_index(answer.freq_hz),
                 answer.sure,
                 verdict.named,
                 verdict.miss_octaves,
                 help,
                 listening.seconds,
+                seconds_spent_on(listening.seconds, last, answered_at),
                 listening.switches,
                 listening.heard_a_s,
                 listening.heard_b_s,
-                self._version,
+                version,
             ),
         )
         return KeptAnswer(
@@ -239,19 +209,56 @@ class Record:
             answer,
             help,
             listening,
-            self._version,
+            version,
         )
 
-    def answers(self, *, since_id: int = 0, drill_id: int | None = None) -> Iterator[KeptAnswer]:
-        """The log in order, read as it is asked for; ``since_id`` leaves out what came up to it."""
-        where, values = "learner_id = ? AND id > ?", [self._learner_id, since_id]
-        if drill_id is not None:
-            where, values = where + " AND drill_id = ?", [*values, drill_id]
-        for row in self._rows(
+    def answers(
+        self, *, since_id: int = 0, until_id: int = _NEVER, drill_id: int | None = None
+    ) -> Iterator[KeptAnswer]:
+        """The log in order, read as it is asked for; ``since_id`` leaves out what came up to it,
+        ``until_id`` what came after it."""
+        within = "id > ? AND id <= ?"
+        if drill_id is None:
+            return self._kept(f"{within} ORDER BY id", since_id, until_id)
+        return self._kept(f"{within} AND drill_id = ? ORDER BY id", since_id, until_id, drill_id)
+
+    def answers_by_day(self, until_id: int) -> Iterator[KeptAnswer]:
+        """The log up to ``until_id`` in order of days, as it was lived: what was brought in from
+        elsewhere stands where it belongs, not where it was written."""
+        return self._kept("id <= ? ORDER BY day, id", until_id)
+
+    def answers_on(self, day: date) -> Iterator[KeptAnswer]:
+        """The log of one day."""
+        return self._kept("day = ? ORDER BY id", day.isoformat())
+
+    def latest_answers(self, count: int, skip: int = 0) -> tuple[KeptAnswer, ...]:
+        """``count`` answers, newest first, after the newest ``skip``."""
+        return tuple(self._kept("1 ORDER BY day DESC, id DESC LIMIT ? OFFSET ?", count, skip))
+
+    def count_answers(self, since_id: int = 0) -> int:
+        """How many answers were written after ``since_id``."""
+        counts = self.query(
+            "SELECT count(*) FROM answer WHERE learner_id = ? AND id > ?", (since_id,)
+        )
+        return int(next(counts)[0])
+
+    def first_day(self) -> date | None:
+        """The day of the earliest answer; None when there is none."""
+        days = self.query("SELECT min(day) FROM answer WHERE learner_id = ?")
+        day = next(days)[0]
+        return None if day is None else date.fromisoformat(day)
+
+    def last_id(self) -> int:
+        """The number of the answer that was written last; 0 when there is none."""
+        ids = self.query("SELECT coalesce(max(id), 0) FROM answer WHERE learner_id = ?")
+        return int(next(ids)[0])
+
+    def _kept(self, where: str, *values: Any) -> Iterator[KeptAnswer]:
+        for row in self.query(
             "SELECT id, drill_id, answered_at, day, recipe, answered_kind, answered_hz, sure, help,"
-            f" seconds, switches, heard_a_s, heard_b_s, version FROM answer WHERE {where}"
-            " ORDER BY id",
-            tuple(values),
+            " seconds, switches, heard_a_s, heard_b_s, version FROM answer"
+            f" WHERE learner_id = ? AND {where}",
+            values,
         ):
             yield KeptAnswer(
                 id=row[0],
@@ -265,8 +272,47 @@ class Record:
                 version=row[13],
             )
 
+    def _last_in(self, drill_id: int) -> datetime | None:
+        """When the latest answer of a sitting was given."""
+        for row in self._rows(
+            "SELECT answered_at FROM answer WHERE drill_id = ? ORDER BY id DESC LIMIT 1",
+            (drill_id,),
+        ):
+            return datetime.fromisoformat(row[0])
+        return None
+
+    def drills(self) -> Iterator[KeptDrill]:
+        """Every sitting, in the order in which they were opened."""
+        for row in self.query(
+            "SELECT id, day, plan, ended FROM drill WHERE learner_id = ? ORDER BY id"
+        ):
+            yield KeptDrill(row[0], date.fromisoformat(row[1]), json.loads(row[2]), bool(row[3]))
+
+    def settings(self) -> dict[str, Any]:
+        """Every kept setting by its name."""
+        rows = self.query("SELECT name, value FROM setting WHERE learner_id = ? ORDER BY name")
+        return {name: json.loads(value) for name, value in rows}
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All that is written inside is kept together, or, after an exception, none of it.
+
+        One may stand inside another: the outermost decides. Other threads wait to write.
+        """
+        with self._lock:
+            if self._db.in_transaction:
+                yield
+                return
+            self._write("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._write("COMMIT")
+            except BaseException:
+                self._db.rollback()
+                raise
+
     def query(self, sql: str, values: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
-        """Rows of a reading query; ``:learner`` is not offered, put ``learner_id`` first."""
+        """Rows of a reading query whose first parameter is the learner's number."""
         return self._rows(sql, (self._learner_id, *values))
 
     def setting(self, name: str, default: Any = None) -> Any:
@@ -285,9 +331,15 @@ class Record:
             (self._learner_id, name, json.dumps(value)),
         )
 
-    def _write(self, sql: str, values: tuple[Any, ...]) -> sqlite3.Cursor:
+    def change(self, sql: str, values: tuple[Any, ...] = ()) -> None:
+        """A writing statement whose first parameter is the learner's number; for what can be lost
+        (the log itself is written by ``keep`` alone)."""
+        self._write(sql, (self._learner_id, *values))
+
+    def _write(self, sql: str, values: tuple[Any, ...] = ()) -> sqlite3.Cursor:
         try:
-            return self._db.execute(sql, values)
+            with self._lock:
+                return self._db.execute(sql, values)
         except sqlite3.Error as error:
             raise RecordError(_cannot_use(self.path, error)) from None
 
@@ -298,29 +350,16 @@ class Record:
             raise RecordError(_cannot_use(self.path, error)) from None
 
 
-def migrate(db: sqlite3.Connection, path: Path) -> None:
-    """Brings the schema up to date; a step that fails is rolled back whole and can be run again."""
-    while (done := _schema(db)) != len(MIGRATIONS):
-        if done > len(MIGRATIONS):
-            raise RecordError(
-                f"{path}: was written by a newer Namefirst (schema {done}); update this one"
-            )
-        db.execute("BEGIN IMMEDIATE")
-        try:
-            if _schema(db) != done:  # another window was quicker
-                db.execute("ROLLBACK")
-                continue
-            for statement in MIGRATIONS[done].split(";"):
-                db.execute(statement)
-            db.execute(f"PRAGMA user_version = {done + 1}")
-            db.execute("COMMIT")
-        except BaseException:
-            db.execute("ROLLBACK")
-            raise
+def seconds_spent_on(seconds: float, last: datetime | None, answered_at: datetime) -> float:
+    """Seconds of practice that an answer stands for: since the last one of the sitting, review and
+    all, or its own ``seconds`` where that is more or there is none; at most ``LONGEST_GAP_S``."""
+    if last is not None:
+        seconds = max(seconds, (answered_at - last).total_seconds())
+    return min(LONGEST_GAP_S, max(0.0, seconds))
 
 
-def _schema(db: sqlite3.Connection) -> int:
-    return int(db.execute("PRAGMA user_version").fetchone()[0])
+def _band_index(freq_hz: float | None) -> int | None:
+    return None if freq_hz is None else band_of(freq_hz).index
 
 
 def _cannot_use(path: Path, error: sqlite3.Error) -> str:

@@ -1,11 +1,12 @@
-"""From the log of answers to the learner's ability, with a cache that may be lost.
+"""From the log of answers to the learner's ability and its path, with caches that may be lost.
 
-The log is the truth. The scorer's state after some answer is kept beside it, so that opening a
-long record replays only what came since.
+The log is the truth. The scorer's state after some answer, and its standing at the end of each day
+of practice, are kept beside it, so that opening a long record replays only what came since.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from datetime import date
 from typing import Final
 
@@ -15,9 +16,14 @@ from trainer.ability import Ability
 from trainer.observation import NothingAnswer, Observation, outcome_of
 from trainer.record import KeptAnswer, Record
 from trainer.skills import skill_of
+from trainer.standings import Standing, keep_standings, standing_of
 
-_SETTING: Final = "ability"
-_REPLAY_AT_MOST: Final = 50
+Replayed = Callable[[int, int], None]
+"""Told of a long replay now and then: (answers replayed, answers in all)."""
+
+CACHE_SETTING: Final = "ability"
+"""Where the scorer's state is kept: a cache, no setting of the learner's."""
+_TELL_EVERY: Final = 500
 
 
 def observation_of(kept: KeptAnswer) -> Observation | NothingAnswer:
@@ -38,21 +44,51 @@ def observation_of(kept: KeptAnswer) -> Observation | NothingAnswer:
     )
 
 
-def ability_of(record: Record, today: date) -> Ability:
-    """What is believed of the learner today, from every answer in the record."""
-    ability, last_id = _cached(record)
-    replayed = 0
-    for kept in record.answers(since_id=last_id):
-        ability = ability.after(observation_of(kept))
-        last_id, replayed = kept.id, replayed + 1
-    if replayed > _REPLAY_AT_MOST:
-        record.set_setting(_SETTING, {"last_id": last_id, "state": ability.to_state()})
+def ability_of(record: Record, today: date, replayed: Replayed | None = None) -> Ability:
+    """What is believed of the learner today, from every answer in the record.
+
+    Brings the caches up to date on the way; ``replayed`` hears of it where that takes long.
+    """
+    cached, last_id = _cached(record)
+    newest = record.last_id()
+    ability = Ability.fresh() if cached is None else cached
+    if newest > last_id:
+        log = (
+            record.answers_by_day(newest)
+            if cached is None
+            else record.answers(since_id=last_id, until_id=newest)
+        )
+        ability, standings = _replay(ability, log, record.count_answers(last_id), replayed)
+        with record.transaction():
+            keep_standings(record, standings, anew=cached is None)
+            record.set_setting(CACHE_SETTING, {"last_id": newest, "state": ability.to_state()})
     return ability.on_day(today.toordinal())
 
 
-def _cached(record: Record) -> tuple[Ability, int]:
-    kept = record.setting(_SETTING)
+def forget_ability(record: Record) -> None:
+    """Drops the caches; they are built again from the log when they are next asked for. Needed
+    where answers were brought in between those that the caches hold already."""
+    record.change("DELETE FROM setting WHERE learner_id = ? AND name = ?", (CACHE_SETTING,))
+
+
+def _replay(
+    ability: Ability, log: Iterable[KeptAnswer], total: int, replayed: Replayed | None
+) -> tuple[Ability, list[Standing]]:
+    """The ability after ``log``, and its standing at the end of each day in it."""
+    standings = []
+    for count, kept in enumerate(log):
+        observation = observation_of(kept)
+        if count and ability.day is not None and observation.day > ability.day:
+            standings.append(standing_of(ability))
+        ability = ability.after(observation)
+        if replayed is not None and count % _TELL_EVERY == 0:
+            replayed(count, total)
+    return ability, [*standings, standing_of(ability)]
+
+
+def _cached(record: Record) -> tuple[Ability | None, int]:
+    kept = record.setting(CACHE_SETTING)
     try:
         return Ability.from_state(kept["state"]), int(kept["last_id"])
     except (TypeError, KeyError, ValueError):
-        return Ability.fresh(), 0
+        return None, 0

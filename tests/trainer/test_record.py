@@ -10,9 +10,10 @@ import pytest
 
 from exercises.kinds import Kind
 from exercises.recipe import Recipe
-from trainer import record as record_module
+from trainer import schema
 from trainer.judging import Answer
-from trainer.record import FILE_NAME, MIGRATIONS, Listening, Record, RecordError, migrate
+from trainer.record import FILE_NAME, Listening, Record, RecordError
+from trainer.schema import MIGRATIONS, migrate
 
 NOW = datetime(2026, 3, 5, 19, 30, tzinfo=UTC)
 RECIPE = Recipe(7, "quay", "f" * 64, Kind.TOO_MUCH, 6.0, 186.0, 1.4)
@@ -20,7 +21,7 @@ ANSWER = Answer(Kind.TOO_MUCH, 214.0, True)
 LISTENED = Listening(8.5, 3, 4.0, 4.5)
 
 
-@pytest.fixture()
+@pytest.fixture
 def record(tmp_path: Path) -> Record:
     return Record(tmp_path, "ada", "9.9")
 
@@ -115,14 +116,14 @@ def test_a_failing_migration_is_rolled_back_and_can_be_run_again(
     path = tmp_path / FILE_NAME
     Record(tmp_path, "ada", "1").close()
     broken = (*MIGRATIONS, "CREATE TABLE half (id INTEGER); SELECT no_such_column FROM answer")
-    monkeypatch.setattr(record_module, "MIGRATIONS", broken)
+    monkeypatch.setattr(schema, "MIGRATIONS", broken)
     db = sqlite3.connect(path, isolation_level=None)
     with pytest.raises(sqlite3.OperationalError, match="no_such_column"):
-        migrate(db, path)
+        migrate(db)
     tables = {row[0] for row in db.execute("SELECT name FROM sqlite_master")}
     assert "half" not in tables
     assert db.execute("PRAGMA user_version").fetchone()[0] == len(MIGRATIONS)
     whole = (*MIGRATIONS, "CREATE TABLE half (id INTEGER)")
-    monkeypatch.setattr(record_module, "MIGRATIONS", whole)
-    migrate(db, path)
+    monkeypatch.setattr(schema, "MIGRATIONS", whole)
+    migrate(db)
     assert db.execute("PRAGMA user_version").fetchone()[0] == len(whole)

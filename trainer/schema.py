@@ -1,0 +1,103 @@
+"""The record's tables, and how an older file is brought up to date.
+
+Each migration is run once, in order, in one transaction with the mark that it was (PRAGMA
+user_version). One that has shipped is never changed: the next change is one more.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+MIGRATIONS: Final = (
+    """
+    CREATE TABLE learner (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL UNIQUE
+    );
+    CREATE TABLE drill (
+        id INTEGER PRIMARY KEY,
+        learner_id INTEGER NOT NULL REFERENCES learner (id),
+        day TEXT NOT NULL,
+        plan TEXT NOT NULL,
+        ended INTEGER NOT NULL DEFAULT 0
+    );
+    CREATE TABLE answer (
+        id INTEGER PRIMARY KEY,
+        learner_id INTEGER NOT NULL REFERENCES learner (id),
+        drill_id INTEGER NOT NULL REFERENCES drill (id),
+        answered_at TEXT NOT NULL,
+        day TEXT NOT NULL,
+        recipe TEXT NOT NULL,
+        loop TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        size_db REAL NOT NULL,
+        freq_hz REAL,
+        band INTEGER,
+        answered_kind TEXT NOT NULL,
+        answered_hz REAL,
+        answered_band INTEGER,
+        sure INTEGER NOT NULL,
+        named INTEGER NOT NULL,
+        miss_octaves REAL,
+        help INTEGER NOT NULL DEFAULT 0,
+        seconds REAL NOT NULL,
+        spent_s REAL NOT NULL,
+        switches INTEGER NOT NULL,
+        heard_a_s REAL NOT NULL,
+        heard_b_s REAL NOT NULL,
+        version TEXT NOT NULL
+    );
+    CREATE INDEX answer_by_learner ON answer (learner_id, id);
+    CREATE INDEX answer_by_drill ON answer (drill_id);
+    CREATE INDEX answer_by_day ON answer (learner_id, day, seconds, spent_s);
+    CREATE INDEX answer_by_name ON answer
+        (learner_id, kind, band, answered_kind, answered_band, sure, named);
+    CREATE INDEX answer_by_miss ON answer (learner_id, kind, band, abs(miss_octaves));
+    CREATE TABLE setting (
+        learner_id INTEGER NOT NULL REFERENCES learner (id),
+        name TEXT NOT NULL,
+        value TEXT NOT NULL,
+        PRIMARY KEY (learner_id, name)
+    ) WITHOUT ROWID;
+    CREATE TABLE standing (
+        learner_id INTEGER NOT NULL REFERENCES learner (id),
+        day TEXT NOT NULL,
+        week TEXT NOT NULL,
+        skills TEXT NOT NULL,
+        PRIMARY KEY (learner_id, day)
+    ) WITHOUT ROWID;
+    """,
+)
+
+
+class NewerSchema(Exception):
+    """The file was written by a newer program than this one."""
+
+
+def migrate(db: sqlite3.Connection) -> None:
+    """Brings the tables up to date; a step that fails is rolled back whole and can be run again.
+
+    Raises:
+        NewerSchema: there is nothing here to bring it up to.
+        sqlite3.Error: a step failed, or the file is no database.
+    """
+    while (done := _schema(db)) != len(MIGRATIONS):
+        if done > len(MIGRATIONS):
+            raise NewerSchema(f"schema {done}")
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            if _schema(db) != done:  # another window was quicker
+                db.execute("ROLLBACK")
+                continue
+            for statement in MIGRATIONS[done].split(";"):
+                db.execute(statement)
+            db.execute(f"PRAGMA user_version = {done + 1}")
+            db.execute("COMMIT")
+        except BaseException:
+            db.execute("ROLLBACK")
+            raise
+
+
+def _schema(db: sqlite3.Connection) -> int:
+    return int(db.execute("PRAGMA user_version").fetchone()[0])
