@@ -242,12 +242,16 @@ def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, sile
 def _progress(asked: argparse.Namespace) -> None:
     from datetime import datetime
 
-    from trainer.progress import progress_csv, progress_json, progress_of, progress_text
+    from trainer.progress import progress_of
+    from trainer.progress_forms import progress_csv, progress_json, progress_text
 
-    written = progress_json if asked.json else progress_csv if asked.csv else progress_text
     with _record_of(asked) as record:
-        shown = written(progress_of(record, datetime.now().astimezone().date()))
-    sys.stdout.write(shown if shown.endswith("\n") else shown + "\n")
+        progress = progress_of(record, datetime.now().astimezone().date())
+    if asked.json or asked.csv:
+        written = progress_json(progress) if asked.json else progress_csv(progress)
+        sys.stdout.write(written if written.endswith("\n") else written + "\n")
+    else:
+        _plain_text().say(progress_text(progress).rstrip("\n"))
 
 
 def _export(asked: argparse.Namespace) -> None:
@@ -256,26 +260,26 @@ def _export(asked: argparse.Namespace) -> None:
     with _record_of(asked) as record:
         if asked.file == "-":
             export_record(record, sys.stdout)
-        else:
-            with _new_file(Path(asked.file)) as out:
-                export_record(record, out)
+            return
+        path = Path(asked.file)
+        with _new_file(path) as out:
+            export_record(record, out)
+        _plain_text().say(f"The record of '{record.learner}' is written to {path}.")
 
 
 def _import(asked: argparse.Namespace) -> None:
+    from tqdm import tqdm
+
     from trainer.exchange import import_record
 
-    with _record_of(asked) as record:
-        if asked.file == "-":
-            import_record(record, sys.stdin)
-            return
-        path = Path(asked.file)
-        try:
-            with path.open(encoding="utf-8") as lines:
-                import_record(record, lines)
-        except OSError as error:
-            raise NamefirstError(f"{path}: cannot be read ({error.strerror}); check it") from None
-        except UnicodeDecodeError:
-            raise NamefirstError(f"{path}: is not text; choose a file that export wrote") from None
+    with _record_of(asked) as record, _lines_of(asked.file) as lines:
+        with tqdm(lines, "bringing in", disable=None, leave=False, unit=" lines") as told:
+            taken = import_record(record, told)
+        _plain_text().say(
+            f"Brought in {taken.answers} answers, {taken.drills} drills and {taken.settings} "
+            f"settings of '{taken.learner}' for '{record.learner}'; "
+            f"{taken.already} lines were here already."
+        )
 
 
 def _loops_add(asked: argparse.Namespace) -> None:
@@ -346,6 +350,21 @@ def _plain_text() -> PlainText:
     from trainer.plain_text import PlainText
 
     return PlainText(sys.stdin, sys.stdout)
+
+
+@contextlib.contextmanager
+def _lines_of(file: str) -> Iterator[IO[str]]:
+    """The lines of a file of text, or of standard input for "-"."""
+    if file == "-":
+        yield sys.stdin
+        return
+    try:
+        with open(file, encoding="utf-8") as lines:
+            yield lines
+    except OSError as error:
+        raise NamefirstError(f"{file}: cannot be read ({error.strerror}); check it") from None
+    except UnicodeDecodeError:
+        raise NamefirstError(f"{file}: is not text; choose a file that export wrote") from None
 
 
 @contextlib.contextmanager
