@@ -20,6 +20,21 @@ from trainer.window.today_page import TodayPage
 SMALLEST: Final = (1024, 640)
 _PLAYING_WAIT_MS: Final = 33
 _IDLE_WAIT_MS: Final = 100
+_REPEATING: Final = frozenset(
+    {
+        pygame.K_LEFT,
+        pygame.K_RIGHT,
+        pygame.K_UP,
+        pygame.K_DOWN,
+        pygame.K_BACKSPACE,
+        pygame.K_MINUS,
+        pygame.K_PLUS,
+        pygame.K_EQUALS,
+        pygame.K_KP_MINUS,
+        pygame.K_KP_PLUS,
+    }
+)
+"""Keys that go on while they are held. Enter must not: a slow moment would skip a review."""
 
 
 def run(kept: Kept, limits: Limits, *, silent: bool = False) -> None:
@@ -27,7 +42,6 @@ def run(kept: Kept, limits: Limits, *, silent: bool = False) -> None:
     pygame.display.init()
     pygame.font.init()
     pygame.key.set_repeat(350, 40)
-    pygame.display.set_caption("Namefirst")
     size = _fitting(pygame.display.get_desktop_sizes()[0])
     Window(pygame.display.set_mode(size, pygame.RESIZABLE), kept, limits, silent=silent).run()
     pygame.quit()
@@ -47,9 +61,11 @@ class Window:
     ) -> None:
         self._canvas = Canvas(surface)
         self._desk = Desk(kept, limits, silent=silent)
-        self._page: Screen | None = TodayPage(self._desk)
+        self._page: Screen | None = None
         self._dragging: HotSpot | None = None
+        self._held: set[int] = set()
         self._fresh = True
+        self._follow(TodayPage(self._desk))
 
     def run(self) -> None:
         """Draws, waits, reacts; until the last page is left."""
@@ -75,14 +91,14 @@ class Window:
             self._page.move(self._canvas)
             pygame.display.flip()
         elif self._desk.playhead.playing:
-            changed = self._page.move(self._canvas)
-            if changed is not None:
-                pygame.display.update(changed)
+            pygame.display.update(self._page.move(self._canvas))
 
     def _follow(self, page: Screen | None) -> None:
         if page is not self._page:
             self._page = page
             self._fresh = True
+            if page is not None:
+                pygame.display.set_caption(f"Namefirst: {page.title}")
 
     def _take(self, event: pygame.event.Event) -> None:
         if self._page is None or event.type == pygame.NOEVENT:
@@ -94,7 +110,11 @@ class Window:
             self._canvas.resize(pygame.display.get_surface())
             self._fresh = True
         elif event.type == pygame.KEYDOWN:
-            self._press_key(event)
+            if event.key in _REPEATING or event.key not in self._held:
+                self._press_key(event)
+            self._held.add(event.key)
+        elif event.type == pygame.KEYUP:
+            self._held.discard(event.key)
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
             self._press_mouse(event.pos)
         elif event.type == pygame.MOUSEMOTION and self._dragging is not None:

@@ -25,6 +25,10 @@ class EndPage:
         self.stale = True
 
     @property
+    def title(self) -> str:
+        return "end of the drill"
+
+    @property
     def keys(self) -> Sequence[tuple[str, str]]:
         return (("Enter", "back to Today"), ("P", "progress"), ("Esc", "quit"))
 
@@ -44,8 +48,8 @@ class EndPage:
     def tick(self) -> Screen | None:
         return self
 
-    def move(self, canvas: Canvas) -> pygame.Rect | None:
-        return None
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
 
     def draw(self, canvas: Canvas) -> None:
         self.stale = False

@@ -20,6 +20,11 @@ HEAD_LINE: Final = 56
 class Screen(Protocol):
     """One page of the window."""
 
+    @property
+    def title(self) -> str:
+        """What the window's title says of it, for the task bar and for screen readers."""
+        ...
+
     def key(self, event: pygame.event.Event) -> Screen | None:
         """Takes a key press; gives the screen to show next (None: leave the program)."""
         ...
@@ -32,8 +37,8 @@ class Screen(Protocol):
         """Draws everything on a cleared canvas."""
         ...
 
-    def move(self, canvas: Canvas) -> pygame.Rect | None:
-        """Draws what moves (the playhead); gives the changed pixels, if any."""
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        """Draws what moves (the playhead); gives the changed pixels."""
         ...
 
     @property

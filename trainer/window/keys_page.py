@@ -20,6 +20,10 @@ class KeysPage:
         self.stale = True
 
     @property
+    def title(self) -> str:
+        return "all keys"
+
+    @property
     def keys(self) -> Sequence[tuple[str, str]]:
         return (("Esc", "back"),)
 
@@ -33,8 +37,8 @@ class KeysPage:
     def tick(self) -> Screen | None:
         return self
 
-    def move(self, canvas: Canvas) -> pygame.Rect | None:
-        return None
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
 
     def draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "All keys")

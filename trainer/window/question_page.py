@@ -52,6 +52,10 @@ class QuestionPage:
         desk.sound(round_.question.a, round_.question.b)
 
     @property
+    def title(self) -> str:
+        return f"question {self._desk.open_drill().number}"
+
+    @property
     def keys(self) -> Sequence[tuple[str, str]]:
         return (
             ("Space", "play, stop"),
@@ -127,7 +131,7 @@ class QuestionPage:
         self._desk.draw_volume(canvas, 664)
         draw_keys(canvas, self.keys)
 
-    def move(self, canvas: Canvas) -> pygame.Rect | None:
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.playhead.position_frames)
 
     @property

@@ -22,6 +22,10 @@ class TodayPage:
         self._shown: object = None
 
     @property
+    def title(self) -> str:
+        return "Today"
+
+    @property
     def keys(self) -> Sequence[tuple[str, str]]:
         return (
             ("Enter", "start"),
@@ -49,8 +53,8 @@ class TodayPage:
             self._desk.open_drill()
         return self
 
-    def move(self, canvas: Canvas) -> pygame.Rect | None:
-        return None
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
 
     @property
     def stale(self) -> bool:

@@ -25,6 +25,10 @@ class WaitPage:
             drill.begin_next()
 
     @property
+    def title(self) -> str:
+        return "getting the loop ready"
+
+    @property
     def keys(self) -> Sequence[tuple[str, str]]:
         return (("Esc", "back"),)
 
@@ -48,8 +52,8 @@ class WaitPage:
             self.stale = True
             return self
 
-    def move(self, canvas: Canvas) -> pygame.Rect | None:
-        return None
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
 
     def draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today")

@@ -26,6 +26,7 @@ class Wave:
         self._passages = passages
         self._level = np.abs(samples).max(axis=1)
         self._ground: pygame.Surface | None = None
+        self._column = pygame.Rect(0, 0, 0, 0)
         self._box = Box(0, 0, 1, 1)
 
     def draw(self, canvas: Canvas, box: Box, looped: Passage | None = None) -> None:
@@ -48,18 +49,19 @@ class Wave:
             stop = box.x + box.width * looped.stop_frame / self._frames
             canvas.line((start, box.bottom - 1), (stop, box.bottom - 1), ACCENT, 3)
         self._ground = canvas.surface.subsurface(self._strip(canvas)).copy()
+        self._column = pygame.Rect(0, 0, 0, 0)
 
-    def move(self, canvas: Canvas, position_frames: int) -> pygame.Rect | None:
-        """Draws the playhead afresh; gives the changed pixels (None before the first ``draw``)."""
+    def move(self, canvas: Canvas, position_frames: int) -> list[pygame.Rect]:
+        """Draws the playhead afresh; gives the changed pixels: the old column and the new."""
         if self._ground is None:
-            return None
+            return []
         strip = self._strip(canvas)
-        if strip.size != self._ground.get_size():
-            return None
-        canvas.surface.blit(self._ground, strip)
         x = self._box.x + self._box.width * position_frames / self._frames
+        column = canvas.pixels(Box(x - 2, self._box.y, 4, self._box.height + 8)).clip(strip)
+        canvas.surface.blit(self._ground, self._column, self._column.move(-strip.x, -strip.y))
+        changed, self._column = [self._column, column], column
         canvas.line((x, self._box.y + 14), (x, self._box.bottom + 6), ACCENT, 2)
-        return strip
+        return changed
 
     def _strip(self, canvas: Canvas) -> pygame.Rect:
         around = Box(self._box.x - 3, self._box.y, self._box.width + 6, self._box.height + 8)

@@ -1,0 +1,130 @@
+"""A real window on a virtual screen, driven by real keys and the mouse, for end-to-end tests.
+
+Needs Xvfb, xdotool and ImageMagick's ``import``; where they are missing a test is skipped, unless
+``NAMEFIRST_CI`` is set, where it fails. Pictures go to ``NAMEFIRST_PICTURES`` if that is set.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+NEEDED = ("Xvfb", "xdotool", "import")
+PATIENCE_S = 60.0
+# By its class: without a window manager xdotool finds none by name. It is alone on its screen.
+_OUR_WINDOW = ("search", "--class", "main")
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The program under test and the screen that it is on."""
+
+    process: subprocess.Popen[bytes]
+    display: str
+    pictures: Path
+
+    def xdotool(self, *words: str) -> str:
+        """Runs xdotool and gives what it printed."""
+        done = subprocess.run(
+            ["xdotool", *words],
+            env=os.environ | {"DISPLAY": self.display},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        return done.stdout.strip()
+
+    def press(self, *keys: str) -> None:
+        """Presses keys one after another, by their X names."""
+        for key in keys:
+            self.xdotool("key", "--clearmodifiers", key)
+            time.sleep(0.06)
+
+    def type(self, text: str) -> None:
+        """Types characters."""
+        self.press(*({".": "period", ",": "comma"}.get(each, each) for each in text))
+
+    def click(self, x: int, y: int) -> None:
+        """Clicks at a point in pixels."""
+        self.xdotool("mousemove", str(x), str(y), "click", "1")
+        time.sleep(0.06)
+
+    def drag(self, start: tuple[int, int], stop: tuple[int, int]) -> None:
+        """Presses at one point, moves to another, and lets go."""
+        self.xdotool("mousemove", *map(str, start), "mousedown", "1")
+        self.xdotool("mousemove", *map(str, stop))
+        time.sleep(0.1)
+        self.xdotool("mouseup", "1")
+
+    def resize(self, width: int, height: int) -> None:
+        """Changes the window's size in pixels."""
+        self.xdotool(*_OUR_WINDOW, "windowsize", str(width), str(height))
+        time.sleep(0.5)
+
+    @property
+    def title(self) -> str:
+        """The window's title without the program's name; empty before there is a window."""
+        return self.xdotool(*_OUR_WINDOW, "getwindowname").removeprefix("Namefirst: ")
+
+    def wait_title(self, title: str) -> None:
+        """Waits until the page with ``title`` is up."""
+        wait_until(lambda: self.title == title or self.process.poll() is not None)
+        assert self.title == title, self.title
+
+    def picture(self, name: str) -> Path:
+        """Takes a picture of the screen and gives where it is."""
+        path = self.pictures / f"{name}.png"
+        subprocess.run(
+            ["import", "-window", "root", str(path)],
+            check=True,
+            env=os.environ | {"DISPLAY": self.display},
+        )
+        return path
+
+
+def wait_until(holds: Callable[[], object]) -> None:
+    """Waits until ``holds()`` is true; gives up after a minute, and the test's own check fails."""
+    end = time.monotonic() + PATIENCE_S
+    while time.monotonic() < end and not holds():
+        time.sleep(0.1)
+
+
+@contextlib.contextmanager
+def window(
+    words: list[str], environment: dict[str, str], pictures: Path, size: str = "1280x800"
+) -> Iterator[Window]:
+    """``python -m trainer WORDS`` on a virtual screen of ``size``; ended when the block ends."""
+    missing = [tool for tool in NEEDED if shutil.which(tool) is None]
+    if missing and "NAMEFIRST_CI" not in os.environ:
+        pytest.skip(f"needs {', '.join(missing)}")
+    folder = Path(os.environ.get("NAMEFIRST_PICTURES", pictures))
+    folder.mkdir(parents=True, exist_ok=True)
+    read, write = os.pipe()
+    screen = subprocess.Popen(
+        ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{size}x24", "-nolisten", "tcp"],
+        pass_fds=(write,),
+        stderr=subprocess.DEVNULL,
+    )
+    os.close(write)
+    with os.fdopen(read) as told:
+        display = f":{told.readline().strip()}"
+    program = subprocess.Popen(
+        [sys.executable, "-m", "trainer", *words],
+        env=environment | {"DISPLAY": display, "SDL_VIDEODRIVER": "x11"},
+        cwd=Path(__file__).parent.parent,
+    )
+    try:
+        yield Window(program, display, folder)
+    finally:
+        for process in (program, screen):
+            process.kill()
+            process.wait()
