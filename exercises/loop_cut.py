@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from exercises.loop_features import Features, measure
+from exercises.loop_features import Features, levels_db, measure
 from exercises.loop_search import Candidate, beat_of, search
 from exercises.samples import RATE_HZ, Floats, Samples, as_samples
 
@@ -51,7 +51,7 @@ def is_loop(samples: Samples, features: Features) -> bool:
     """Whether the end runs on into the beginning: waveform, and beat or else sound.
 
     The waveform must step and bend no more from last to first frame than nearby; with a beat, the
-    length must be a whole number of beats; without, the last 50 ms must sound like the first.
+    length must be a whole number of beats; without, the sound must run on.
     """
     if not 2.0 * RATE_HZ <= len(samples) <= LONGEST_WHOLE_S * RATE_HZ:
         return False
@@ -61,11 +61,21 @@ def is_loop(samples: Samples, features: Features) -> bool:
     if beat is not None:
         beats = len(samples) / RATE_HZ / beat.period_s
         return abs(beats - round(beats)) <= _BEAT_TOLERANCE
-    levels = 10.0 * np.log10(features.powers + features.powers.mean() * 1e-5 + 1e-20)
+    return _runs_on(features)
+
+
+def _runs_on(features: Features) -> bool:
+    """Whether the sound neither dies away towards its end nor drops from end to beginning.
+
+    It may rise there: a loop may well begin with an attack.
+    """
+    levels = levels_db(features)
     rows = round(0.05 / features.hop_s)
     # The outermost rows reach half a window beyond the sound.
     last, first = levels[-rows - 2 : -2].mean(axis=0), levels[2 : rows + 2].mean(axis=0)
-    return bool(np.abs(last - first).mean() < 4.0)
+    falls_db = float(np.maximum(last - first, 0.0).mean())
+    power = features.powers.sum(axis=1)
+    return falls_db < 4.0 and bool(power[-rows - 2 : -2].mean() > 0.01 * power.mean())
 
 
 def _clicks(samples: Samples) -> bool:

@@ -24,7 +24,7 @@ FASTEST_BPM: Final = 200.0
 
 _PREFERRED_BPM: Final = 120.0
 _SPREAD_OCTAVES: Final = 1.2
-_HALF_WAY_WEIGHT: Final = 0.5
+_HALF_WAY_WEIGHT: Final = 0.3
 _LONGEST_FIT_S: Final = 16.0
 
 
