@@ -1,1 +1,329 @@
-"""Placeholder to be replaced."""
+"""Progress: strips along the rule, which-for-which tables, and every past answer to be reopened."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from enum import Enum
+from functools import partial
+from typing import Final
+
+import pygame
+
+from exercises.bands import BANDS
+from exercises.errors import NamefirstError
+from trainer.asked_again import reviewed_again
+from trainer.backstage import Backstage
+from trainer.progress import KINDS, Progress, progress_of
+from trainer.progress_counts import latest_names_hz
+from trainer.progress_words import day_words, practised_sentence, size_words
+from trainer.record import KeptAnswer
+from trainer.round import Round
+from trainer.skills import SKILLS
+from trainer.window.canvas import Box, Canvas
+from trainer.window.confusion import confusions, draw_table
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
+from trainer.window.past_answers import PastAnswers
+from trainer.window.rule import HEIGHT, Rule
+from trainer.window.size_scale import SizeScale
+from trainer.window.strip_details import draw_band, draw_bandless, draw_nothing
+from trainer.window.strips import BIAS_HIGH, draw_strips
+
+SQUASHED, LEVEL, NOTHING = len(BANDS), len(BANDS) + 1, len(BANDS) + 2
+"""What can be chosen after the ten bands."""
+_CHOICES: Final = NOTHING + 1
+_LATEST_NAMES: Final = 200
+
+
+class _GivenUp(Exception):
+    """The page was left while the record was being gone through; nothing was kept of that."""
+
+
+class View(Enum):
+    """What the page shows; the value is its plate's words and key."""
+
+    STRIPS = ("Bands", "S")
+    TABLES = ("Which for which", "T")
+    PAST = ("Past answers", "L")
+
+
+class ProgressPage:
+    """Works the figures out in the background, then shows them; nothing here can be lost."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._view = View.STRIPS
+        self._kinds = False
+        self._chosen = 3
+        self._progress: Progress | None = None
+        self._past: PastAnswers | None = None
+        self._names: dict[int, tuple[Sequence[float], Sequence[float]]] = {}
+        self._replayed = ""
+        self._left = False
+        self._reading: Backstage[Progress] = Backstage()
+        self._making: Backstage[tuple[KeptAnswer, Round]] = Backstage()
+        self._shown: object = None
+        self._reading.begin(
+            lambda: progress_of(desk.record, datetime.now().astimezone().date(), self._tell)
+        )
+
+    @property
+    def title(self) -> str:
+        return "progress"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        arrows = "\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}"
+        views = tuple((view.value[1], view.value[0].lower()) for view in View)
+        own: dict[View, tuple[tuple[str, str], ...]] = {
+            View.STRIPS: ((arrows, "choose a band"),),
+            View.TABLES: (("K", "kinds or bands"),),
+            View.PAST: (
+                ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "choose"),
+                ("Enter", "open and hear it again"),
+            ),
+        }
+        return (*own[self._view], *views, ("?", "all keys"), ("Esc", "back"))
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            *self.keys,
+            ("Page \N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "a page of past answers"),
+            ("Home End", "the newest, the oldest"),
+        )
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key == pygame.K_ESCAPE:
+            self._left = True
+            self._reading.close()
+            self._making.close()
+            return self._desk.leave_drill()
+        letter = event.unicode.lower()
+        for view in View:
+            if letter == view.value[1].lower():
+                self._view = view
+        if letter == "k":
+            self._view, self._kinds = View.TABLES, not self._kinds
+        elif self._view is View.STRIPS and event.key in (pygame.K_LEFT, pygame.K_RIGHT):
+            step = 1 if event.key == pygame.K_RIGHT else -1
+            self._chosen = (self._chosen + step) % _CHOICES
+        elif self._view is View.PAST and self._past is not None:
+            if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+                self._open(self._past.chosen)
+            else:
+                self._past.key(event.key)
+        return self
+
+    def tick(self) -> Screen | None:
+        if self._reading.ready:
+            self._progress = self._reading.take()
+            self._past = PastAnswers(self._desk.record, self._progress.answers)
+        if self._making.ready:
+            try:
+                return self._reopened(*self._making.take())
+            except NamefirstError as error:
+                self._desk.say(str(error))
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        return (
+            self._view,
+            self._kinds,
+            self._chosen,
+            self._progress is None,
+            None if self._past is None else self._past.place,
+            self._replayed,
+            self._making.begun,
+        )
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        draw_head(canvas, "Progress", self._desk.record.learner)
+        progress = self._progress
+        if progress is None:
+            words = self._replayed or "Reading the record \N{HORIZONTAL ELLIPSIS}"
+            canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        else:
+            self._draw_plates(canvas)
+            canvas.text(MARGIN, 98, practised_sentence(progress), face=Face.SERIF, size=HEADING)
+            draw = {
+                View.STRIPS: self._draw_strips,
+                View.TABLES: self._draw_tables,
+                View.PAST: self._draw_past,
+            }[self._view]
+            draw(canvas, progress)
+        draw_keys(canvas, self.keys)
+
+    # What is drawn ----------------------------------------------------------------------------
+
+    def _draw_plates(self, canvas: Canvas) -> None:
+        """One plate a view at the upper right, the shown one dark at its foot."""
+        right = canvas.width - MARGIN
+        for view in reversed(View):
+            words, cap = view.value
+            width = canvas.text_width(words) + 50
+            box = Box(right - width, 72, width, 36)
+            canvas.box(box, fill=SHADE if view is self._view else None, edge=HAIRLINE)
+            if view is self._view:
+                canvas.line((box.x + 8, box.bottom - 2), (box.right - 8, box.bottom - 2), INK, 2)
+            canvas.text(box.x + 12, box.y + 24, words)
+            canvas.text(box.right - 12, box.y + 24, cap, size=14, colour=SOFT_INK, side="right")
+            canvas.hot(box, partial(self._show, view))
+            right -= width + 10
+
+    def _show(self, view: View) -> None:
+        self._view = view
+
+    def _draw_strips(self, canvas: Canvas, progress: Progress) -> None:
+        width = canvas.width - 2 * MARGIN
+        canvas.text(
+            MARGIN,
+            128,
+            "Finest size you name: higher is finer. Bar: its interval; cross line: the estimate. "
+            "Solid: too much; hatched and broken: too little.",
+            face=Face.SERIF_ITALIC,
+            colour=SOFT_INK,
+        )
+        canvas.text(
+            MARGIN,
+            148,
+            f"Line: its path by week. Tick: mastered at {progress.goal_db:g} dB. ?: not enough yet "
+            f"(fewer than {progress.enough_answers} answers). "
+            "Arrow: where your names fall, if to one side.",
+            face=Face.SERIF_ITALIC,
+            colour=SOFT_INK,
+        )
+        rule = Rule(Box(MARGIN, 360, width, HEIGHT))
+        scale = SizeScale(Box(MARGIN, 172, width, rule.box.y - BIAS_HIGH - 172))
+        draw_strips(canvas, rule, scale, progress, self._chosen, self._choose)
+        self._draw_cards(canvas, progress, Box(MARGIN, 454, width, 36))
+        details = Box(MARGIN, 504, width, 214)
+        if self._chosen < len(BANDS):
+            draw_band(canvas, details, progress, self._chosen, self._names_of(self._chosen))
+        elif self._chosen == NOTHING:
+            draw_nothing(canvas, details, progress)
+        else:
+            strip = progress.strips[2 * len(BANDS) + self._chosen - SQUASHED]
+            draw_bandless(canvas, details, progress, strip)
+
+    def _draw_cards(self, canvas: Canvas, progress: Progress, box: Box) -> None:
+        """What has no band: squashed, level, and something or nothing."""
+        squashed, level = progress.strips[-2:]
+        d_prime = progress.sensitivity.d_prime
+        cards = (
+            (SQUASHED, "squashed", size_words(squashed.skill, squashed.finest)),
+            (LEVEL, "too loud or too quiet", size_words(level.skill, level.finest)),
+            (
+                NOTHING,
+                "something or nothing",
+                "not enough yet"
+                if d_prime is None or progress.sensitivity.d_prime_reach is None
+                else f"d' {d_prime:.2f} \N{PLUS-MINUS SIGN} "
+                f"{progress.sensitivity.d_prime_reach:.2f}",
+            ),
+        )
+        gap = 14.0
+        width = (box.width - gap * (len(cards) - 1)) / len(cards)
+        for place, (choice, name, figure) in enumerate(cards):
+            card = Box(box.x + place * (width + gap), box.y, width, box.height)
+            chosen = choice == self._chosen
+            canvas.box(card, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
+            canvas.text(card.x + 14, card.y + 24, name, face=Face.SERIF, size=18)
+            canvas.text(card.right - 14, card.y + 24, figure, side="right")
+            canvas.hot(card, partial(self._choose, choice))
+
+    def _draw_tables(self, canvas: Canvas, progress: Progress) -> None:
+        if self._kinds:
+            names, counts = [kind.value for kind in KINDS], progress.kinds_named
+        else:
+            names, counts = [band.name for band in BANDS], progress.bands_named
+        other = "bands" if self._kinds else "kinds"
+        what = "kind" if self._kinds else "band"
+        canvas.text(MARGIN, 142, f"Which {what} for which", face=Face.SERIF, size=HEADING)
+        table = Box(MARGIN + 90, 196, 640, 500)
+        draw_table(canvas, table, names, counts)
+        x = table.right + 48
+        width = canvas.width - MARGIN - x
+        y = canvas.paragraph(
+            x,
+            210,
+            "A line for what was there, a column for what you named; the darker, the larger its "
+            "share of the line. Framed: named rightly.",
+            width=width,
+            face=Face.SERIF_ITALIC,
+            colour=SOFT_INK,
+        )
+        canvas.text(x, y + 26, "Most often mistaken", face=Face.SERIF, size=20)
+        y += 56
+        for sentence in confusions(names, counts) or ("Nothing was taken for another yet.",):
+            y = canvas.paragraph(x, y, sentence, width=width) + 6
+        swap = Box(x, 640, width, 40)
+        canvas.box(swap, fill=SHADE)
+        canvas.text(swap.x + 14, swap.y + 26, f"Show {other}", face=Face.SERIF, size=18)
+        canvas.text(swap.right - 14, swap.y + 26, "K", side="right")
+        canvas.hot(swap, self._swap_tables)
+
+    def _swap_tables(self) -> None:
+        self._kinds = not self._kinds
+
+    def _draw_past(self, canvas: Canvas, progress: Progress) -> None:
+        if self._past is None or not progress.answers:
+            return
+        self._past.draw(canvas, Box(MARGIN, 136, canvas.width - 2 * MARGIN, 0))
+        if self._making.begun:
+            canvas.text(
+                canvas.width - MARGIN, 136, "making it again", colour=SOFT_INK, side="right"
+            )
+
+    # What it does -----------------------------------------------------------------------------
+
+    def _choose(self, choice: int) -> None:
+        self._chosen = choice
+
+    def _names_of(self, band_index: int) -> tuple[Sequence[float], Sequence[float]]:
+        if band_index not in self._names:
+            much, little = (
+                latest_names_hz(self._desk.record, skill, _LATEST_NAMES)
+                for skill in (SKILLS[band_index], SKILLS[len(BANDS) + band_index])
+            )
+            self._names[band_index] = (much, little)
+        return self._names[band_index]
+
+    def _tell(self, done: int, total: int) -> None:
+        """Called from the background while a long record is gone through again."""
+        if self._left:
+            raise _GivenUp
+        if done:
+            self._replayed = f"Going through the record: {done:,} of {total:,} answers"
+
+    def _open(self, kept: KeptAnswer | None) -> None:
+        if kept is None or self._making.begun:
+            return
+        shelf = self._desk.shelf
+        self._making.begin(lambda: (kept, reviewed_again(kept, shelf)))
+
+    def _reopened(self, kept: KeptAnswer, round_: Round) -> Screen:
+        from trainer.window.review_page import Reopened, ReviewPage
+
+        assert round_.review is not None
+        question = round_.question
+        self._desk.sound(question.a, question.b)
+        heading = f"Progress  \N{MIDDLE DOT}  answered on {day_words(kept.day)}"
+        page = ReviewPage(self._desk, round_, round_.review, Reopened(heading, self._back))
+        self._desk.choose("B")
+        return page
+
+    def _back(self) -> Screen:
+        """From a past answer's review to the list, where it was left."""
+        self._desk.playhead.stop()
+        return self

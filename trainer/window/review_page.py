@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import pygame
 
@@ -21,10 +22,21 @@ from trainer.window.wave import Wave
 from trainer.words import answer_sentence, heard_part, left_sentence, truth_sentence
 
 
+@dataclass(frozen=True, slots=True)
+class Reopened:
+    """What is different in the review of a past answer: its head line, and where it goes back."""
+
+    heading: str
+    leave: Callable[[], Screen]
+
+
 class ReviewPage:
     """What it was, what was said, and how each of them sounds."""
 
-    def __init__(self, desk: Desk, round_: Round, review: Review) -> None:
+    def __init__(
+        self, desk: Desk, round_: Round, review: Review, reopened: Reopened | None = None
+    ) -> None:
+        self._reopened = reopened
         self._desk = desk
         self._round = round_
         self._review = review
@@ -34,6 +46,12 @@ class ReviewPage:
         desk.add_sound("fix", review.fixed, round_)
 
     @property
+    def title(self) -> str:
+        if self._reopened is not None:
+            return "a past answer"
+        return f"review {self._desk.open_drill().number - 1}"
+
+    @property
     def keys(self) -> Sequence[tuple[str, str]]:
         return (
             ("Space", "play, stop"),
@@ -41,7 +59,7 @@ class ReviewPage:
             ("B", "the problem"),
             ("F", "your answer undone"),
             ("P", "one passage only"),
-            ("Enter", "next"),
+            ("Enter", self._onward),
             ("- +", "volume"),
             ("?", "all keys"),
         )
@@ -51,16 +69,17 @@ class ReviewPage:
         return (
             *self.keys,
             ("Tab", "A, B, your answer undone, in turn"),
-            ("N", "next"),
-            ("Esc", "leave; the drill can be taken up again today"),
+            ("N", self._onward),
+            ("Esc", "back" if self._reopened else "leave; the drill can be taken up again today"),
         )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        if event.key == pygame.K_ESCAPE:
-            return self._desk.leave_drill()
-        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_n):
+        onward = event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_n)
+        if onward or event.key == pygame.K_ESCAPE:
             self._desk.playhead.loop_region(None)
-            return self._desk.next_page()
+            if self._reopened is not None:
+                return self._reopened.leave()
+            return self._desk.next_page() if onward else self._desk.leave_drill()
         source = {pygame.K_a: "A", pygame.K_b: "B", pygame.K_f: "fix"}.get(event.key)
         if source is not None:
             self._desk.choose(source)
@@ -73,7 +92,7 @@ class ReviewPage:
     def tick(self) -> Screen | None:
         return self
 
-    def move(self, canvas: Canvas) -> pygame.Rect | None:
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.playhead.position_frames)
 
     @property
@@ -87,13 +106,23 @@ class ReviewPage:
             playhead.playing,
             playhead.volume_db,
             self._looped,
-            self._desk.time_left(),
+            self._head(),
         )
+
+    def _head(self) -> tuple[str, str]:
+        """Where the learner is, and what is left of the drill."""
+        if self._reopened is not None:
+            return self._reopened.heading, ""
+        return self._desk.where(answered=True), self._desk.time_left()
+
+    @property
+    def _onward(self) -> str:
+        return "next" if self._reopened is None else "back"
 
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
         recipe, review = self._round.question.recipe, self._review
-        draw_head(canvas, self._desk.where(answered=True), self._desk.time_left())
+        draw_head(canvas, *self._head())
         draw_listening(
             canvas,
             f"{self._round.loop.title}  \N{MIDDLE DOT}  {heard_part(recipe)}",
@@ -138,7 +167,11 @@ class ReviewPage:
             rule.draw_mark(canvas, named_hz, "yours")
         canvas.text(MARGIN, 677, left_sentence(review.left), face=Face.SERIF_ITALIC, size=18)
         draw_plate(
-            canvas, Box(canvas.width - MARGIN - 200, 232, 200, 58), "Next", "Enter", main=True
+            canvas,
+            Box(canvas.width - MARGIN - 200, 232, 200, 58),
+            self._onward.capitalize(),
+            "Enter",
+            main=True,
         )
         self._desk.draw_volume(canvas, 677)
         draw_keys(canvas, self.keys)

@@ -1,0 +1,90 @@
+"""The list of past answers, newest first: one line each, any of which can be opened again."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import pygame
+
+from trainer.record import KeptAnswer, Record
+from trainer.window.canvas import Box, Canvas
+from trainer.window.look import HAIRLINE, INK, SHADE, SOFT_INK, Face
+from trainer.words import answer_sentence, truth_sentence
+
+LINES: Final = 17
+_LINE_HIGH: Final = 33.0
+
+
+class PastAnswers:
+    """Where one is in the list; reads from the record only what is shown."""
+
+    def __init__(self, record: Record, count: int) -> None:
+        self._record = record
+        self._count = count
+        self._top = 0
+        self.place = 0
+        self._shown = self._read()
+
+    @property
+    def chosen(self) -> KeptAnswer | None:
+        """The answer on the marked line, if there is any."""
+        line = self.place - self._top
+        return self._shown[line] if line < len(self._shown) else None
+
+    def key(self, key: int) -> bool:
+        """Moves through the list; whether the key was one for that."""
+        steps = {
+            pygame.K_UP: -1,
+            pygame.K_DOWN: 1,
+            pygame.K_PAGEUP: -LINES,
+            pygame.K_PAGEDOWN: LINES,
+            pygame.K_HOME: -self._count,
+            pygame.K_END: self._count,
+        }
+        if key not in steps:
+            return False
+        self.go(self.place + steps[key])
+        return True
+
+    def go(self, place: int) -> None:
+        """Marks the line of the ``place``-th answer, 0 the newest, and brings it into view."""
+        self.place = max(0, min(self._count - 1, place))
+        top = min(self.place, max(self._top, self.place - LINES + 1))
+        if top != self._top:
+            self._top = top
+            self._shown = self._read()
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """The lines in view, the marked one shaded."""
+        columns = [box.x + offset for offset in (12, 150, 330, 620)]
+        heads = ("when", "loop", "what it was", "what you said")
+        for x, head in zip(columns, heads, strict=True):
+            canvas.text(x, box.y, head, face=Face.SERIF_ITALIC, colour=SOFT_INK)
+        for line, kept in enumerate(self._shown):
+            row = Box(box.x, box.y + 12 + line * _LINE_HIGH, box.width, _LINE_HIGH)
+            if self._top + line == self.place:
+                canvas.box(row, fill=SHADE)
+                canvas.box(Box(row.x, row.y + 6, 3, row.height - 12), fill=INK)
+            canvas.line((row.x, row.bottom), (row.right, row.bottom), HAIRLINE)
+            at = kept.answered_at
+            words = (
+                f"{at.day} {at:%b %Y %H:%M}",
+                kept.recipe.loop,
+                truth_sentence(kept.recipe),
+                answer_sentence(kept.recipe, kept.answer, kept.verdict),
+            )
+            for x, cell, until in zip(columns, words, (*columns[1:], box.right + 12), strict=True):
+                canvas.text(x, row.y + 22, _fitted(canvas, cell, until - x - 12))
+            canvas.hot(row, lambda place=self._top + line: self.go(place))  # type: ignore[misc]
+
+    def _read(self) -> tuple[KeptAnswer, ...]:
+        return self._record.latest_answers(LINES, self._top)
+
+
+def _fitted(canvas: Canvas, words: str, width: float) -> str:
+    """``words``, cut with an ellipsis where they are too wide."""
+    if canvas.text_width(words) <= width:
+        return words
+    while words and canvas.text_width(f"{words}\N{HORIZONTAL ELLIPSIS}") > width:
+        words = words[:-1].rstrip()
+    return f"{words}\N{HORIZONTAL ELLIPSIS}"
