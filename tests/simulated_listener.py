@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.observation import NothingAnswer, Observation, Outcome
-from trainer.skills import SKILLS, Skill
+from trainer.skills import SKILLS
 
 Floats = NDArray[np.float64]
 BANDS = SKILLS[:10]
@@ -144,12 +144,18 @@ def random_guesser(seed: int) -> Listener:
     )
 
 
-def staircase(who: Listener, band: int, answers: int, down: int = 3) -> list[float]:
+def staircase(
+    who: Listener,
+    band: int,
+    answers: int,
+    down: int = 3,
+    steps: tuple[float, float] = (0.25, 0.25),
+) -> list[float]:
     """Levels in log2 dB of an n-down-1-up track (Levitt 1971), one for each answer.
 
-    From 8 dB; steps of half an octave of size until the first reversal, a quarter after it.
+    From 8 dB; ``steps`` in octaves of size, until the first reversal and after it.
     """
-    level, step, right_in_a_row, last_way = 3.0, 0.5, 0, 0
+    level, step, right_in_a_row, last_way = 3.0, steps[0], 0, 0
     levels = []
     for _ in range(answers):
         levels.append(level)
@@ -159,7 +165,7 @@ def staircase(who: Listener, band: int, answers: int, down: int = 3) -> list[flo
         if way == -1:
             right_in_a_row = 0
         if way and last_way and way != last_way:
-            step = 0.25
+            step = steps[1]
         last_way = way or last_way
         level = min(math.log2(18.0), max(-1.0, level + way * step))
     return levels
@@ -204,8 +210,3 @@ def error_bound(who: Listener, sd: float, correlation: float, answers: int) -> f
     information = answers * best_information(who) * np.eye(10)
     posterior = np.linalg.inv(np.linalg.inv(prior) + information)
     return float(np.trace(posterior) / 10.0)
-
-
-def skill_position(skill: Skill) -> int:
-    """Which of the ten followed bands a skill is."""
-    return BANDS.index(skill)

@@ -32,7 +32,9 @@ from trainer.gaussian_bank import (
     from_state,
     learn,
     make_grid,
+    mixed,
     to_state,
+    widened,
 )
 from trainer.naming_spread import (
     Naming,
@@ -351,7 +353,19 @@ def _bank_after(ability: Ability, answer: Observation) -> Bank:
         # A near miss is a success with probability ``credit``: the two likelihoods mix.
         return credit * named + (1.0 - credit) * (1.0 - named - missed)
 
-    return learn(ability.bank, _features(answer.skill, answer.help), _LEARN_GRID, likelihood)
+    features = _features(answer.skill, answer.help)
+    bank, model = ability.bank, ability.model
+    learned = learn(bank, features, _LEARN_GRID, likelihood)
+    foretold = float(bank.weight @ np.exp(learned.log_weight - bank.log_weight))
+    if foretold >= model.surprise:
+        return learned
+    # A normal belief takes one surprise after another for lapses and never gives in: let the
+    # skill stand apart from the others, as where hearing is lost in one region. Answers that
+    # came as foretold speak against that: a lapse among many must not count as news.
+    position = SKILL_POSITION[answer.skill]
+    apart = widened(bank, position, model.apart_sd)
+    share = model.apart_share / (1 + ability.answers[position])
+    return mixed(learned, learn(apart, features, _LEARN_GRID, likelihood), share)
 
 
 def _bank_later(bank: Bank, gap: int, model: Model) -> Bank:

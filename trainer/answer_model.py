@@ -26,6 +26,7 @@ from trainer.skills import LEVEL_NAME, SKILLS
 Floats = NDArray[np.float64]
 
 _KINDS_ON_OFFER: Final = 5
+_LARGEST_POWER: Final = 60.0  # of two: far beyond any doubt, and far from overflow
 _RULE_OCTAVES: Final = math.log2(HIGHEST_HZ / LOWEST_HZ)
 
 
@@ -33,10 +34,10 @@ _RULE_OCTAVES: Final = math.log2(HIGHEST_HZ / LOWEST_HZ)
 class Model:
     """Every assumption of the scorer. Sizes in log2 dB; "a day" is a day of the calendar."""
 
-    # A learner before the first answer: 4 dB give or take a factor 1.74; level is easier.
+    # A learner before the first answer: 4 dB give or take a factor 1.72; level is easier.
     finest_mean: float = 2.0
     finest_level_mean: float = 1.0
-    finest_sd: float = 0.8
+    finest_sd: float = 0.78
     # Shares of variance common to all skills, to a direction, and to a band in both directions:
     # two bands of a direction correlate by 0.50, a band's two directions by 0.50, others by 0.35.
     common_share: float = 0.35
@@ -46,9 +47,9 @@ class Model:
     other_common_loading: float = 0.5
     # ln slope; lead of hearing over naming, lead = lead_median * exp(N(0, sd^2)); logit lapse.
     slope_mean: float = math.log(2.0)
-    slope_sd: float = 0.35
+    slope_sd: float = 0.3
     lead_median: float = 0.4
-    lead_sd: float = 0.6
+    lead_sd: float = 0.5
     lapse_mean: float = math.log(0.028 / 0.972)
     lapse_sd: float = 0.5
     # Offsets of the help ladder: A at hand is the reference, A once, no A.
@@ -63,10 +64,15 @@ class Model:
     walks: tuple[float, ...] = (0.03, 0.10, 0.18)
     walk_priors: tuple[float, ...] = (1 / 3, 1 / 3, 1 / 3)
     walk_common_share: float = 0.25
-    walk_longest_days: int = 60
+    walk_longest_days: int = 30
     walk_evidence_kept: float = 0.97
     # Slope, lead and lapse go back towards the prior, so that their evidence fades too.
     habits_kept: float = 0.995
+    # An answer foretold in fewer cases than this raises the question whether the skill stands
+    # apart from all others: how often that is so before its first answer, and by how much.
+    surprise: float = 0.05
+    apart_share: float = 0.05
+    apart_sd: float = 1.5
     # False alarms: Beta prior and how much of the evidence is kept a day.
     false_alarms: tuple[float, float] = (1.5, 8.5)
     false_alarms_kept: float = 0.98
@@ -138,13 +144,14 @@ def named_and_missed(
     ``size`` and ``finest`` in log2 dB; ``log_lead`` is the ln of the lead over its median.
     """
     slope = np.exp(log_slope)
-    hazard = np.exp2(slope * (size - finest))
+    hazard = np.exp2(np.minimum(slope * (size - finest), _LARGEST_POWER))
     unnamed = np.exp(-hazard)
     lapse = 1.0 / (1.0 + np.exp(-logit_lapse))
     if forced:
         named = (1.0 - lapse) * (1.0 - unnamed) * (1.0 - chance) + chance
         return named, np.zeros_like(named)
-    unheard = np.exp(-hazard * np.exp2(model.lead_median * slope * np.exp(log_lead)))
+    lead = model.lead_median * slope * np.exp(log_lead)
+    unheard = np.exp(-hazard * np.exp2(np.minimum(lead, _LARGEST_POWER)))
     guesses = unnamed - (1.0 - false_alarm) * unheard
     named = (1.0 - lapse) * (1.0 - unnamed + chance * guesses) + 0.5 * chance * lapse
     missed = (1.0 - lapse) * (1.0 - false_alarm) * unheard + 0.5 * lapse

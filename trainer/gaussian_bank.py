@@ -111,10 +111,38 @@ def learn(
     spread -= np.eye(len(features))
     gain = np.linalg.solve(factor, across)
     gain_turned = gain.swapaxes(1, 2)
+    cov = bank.cov + gain_turned @ spread @ gain
     return Bank(
         bank.mean + (gain_turned @ shift[:, :, None])[:, :, 0],
-        bank.cov + gain_turned @ spread @ gain,
+        0.5 * (cov + cov.swapaxes(1, 2)),
         bank.log_weight + np.log(evidence),
+    )
+
+
+def widened(bank: Bank, position: int, sd: float) -> Bank:
+    """The bank with one unknown less certain, by so much, on its own."""
+    cov = bank.cov.copy()
+    cov[:, position, position] += sd * sd
+    return Bank(bank.mean, cov, bank.log_weight)
+
+
+def mixed(one: Bank, other: Bank, share: float) -> Bank:
+    """One bank for two accounts of the same answer, ``share`` being the prior share of ``other``.
+
+    Both must have learned from one bank's members: member by member the two are weighed by their
+    evidence, and mean and covariance of the mixture are kept.
+    """
+    log_one = one.log_weight + np.log1p(-share)
+    log_other = other.log_weight + np.log(share)
+    log_both = np.logaddexp(log_one, log_other)
+    part = np.exp(log_other - log_both)[:, None]
+    apart = other.mean - one.mean
+    outer = apart[:, :, None] * apart[:, None, :]
+    part_of_cov = part[:, :, None]
+    return Bank(
+        one.mean + part * apart,
+        one.cov + part_of_cov * (other.cov - one.cov) + part_of_cov * (1.0 - part_of_cov) * outer,
+        log_both,
     )
 
 

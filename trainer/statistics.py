@@ -113,12 +113,23 @@ def d_prime_of_share_right(share: float, ways: int) -> float:
 
 
 def binomial_tail(right: int, total: int, chance: float = 0.5) -> float:
-    """Exact probability of ``right`` or more of ``total`` by guessing alone."""
+    """Exact probability of ``right`` or more of ``total`` by guessing alone, 0 < chance < 1."""
     _check_counts(right, total)
+    if not 0.0 < chance < 1.0:
+        raise ValueError(f"chance must lie between 0 and 1, not {chance}")
+    log_right, log_wrong = math.log(chance), math.log1p(-chance)
+    # By logarithms: the binomial coefficients of long records overflow.
+    ways = math.lgamma(total + 1)
     return min(
         1.0,
         math.fsum(
-            math.comb(total, k) * chance**k * (1.0 - chance) ** (total - k)
+            math.exp(
+                ways
+                - math.lgamma(k + 1)
+                - math.lgamma(total - k + 1)
+                + k * log_right
+                + (total - k) * log_wrong
+            )
             for k in range(right, total + 1)
         ),
     )

@@ -1,0 +1,182 @@
+"""Intervals, sensitivity and exact tests against published tables and scipy."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from trainer.statistics import (
+    binomial_tail,
+    brier_score,
+    calibration_of,
+    criterion,
+    criterion_of_rates,
+    d_prime,
+    d_prime_of_rates,
+    d_prime_of_share_right,
+    share_of,
+    share_right_of_d_prime,
+    wilson_interval,
+)
+
+
+@pytest.mark.parametrize(
+    ("right", "total", "low", "high"),
+    [
+        # R. G. Newcombe, Statistics in Medicine 17 (1998), table I, score method (from memory;
+        # the same as scipy's below).
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+        # scipy.stats.binomtest(8, 10).proportion_ci(method="wilson")
+        (8, 10, 0.4902, 0.9433),
+    ],
+)
+def test_wilson_interval_of_published_table(
+    right: int, total: int, low: float, high: float
+) -> None:
+    assert wilson_interval(right, total) == pytest.approx((low, high), abs=6e-5)
+
+
+@pytest.mark.parametrize("confidence", [0.8, 0.9, 0.95, 0.99])
+@pytest.mark.parametrize(("right", "total"), [(0, 1), (1, 1), (3, 7), (60, 60), (499, 1000)])
+def test_wilson_interval_is_scipys(right: int, total: int, confidence: float) -> None:
+    theirs = stats.binomtest(right, total).proportion_ci(confidence, method="wilson")
+    assert wilson_interval(right, total, confidence) == pytest.approx(
+        (theirs.low, theirs.high), abs=1e-9
+    )
+
+
+@pytest.mark.parametrize(("right", "total"), [(-1, 3), (4, 3), (0, 0)])
+def test_wilson_refuses_what_is_no_share(right: int, total: int) -> None:
+    with pytest.raises(ValueError, match="is no share"):
+        wilson_interval(right, total)
+
+
+def test_wilson_refuses_a_certain_interval() -> None:
+    with pytest.raises(ValueError, match="confidence must lie between 0 and 1"):
+        wilson_interval(1, 2, 1.0)
+
+
+def test_share_of_nothing_has_no_figure() -> None:
+    assert share_of(0, 0).share is None
+    assert share_of(0, 0).low is None
+    assert share_of(3, 4).share == 0.75
+
+
+@pytest.mark.parametrize(
+    ("hit_rate", "false_alarm_rate", "d", "c"),
+    [
+        # Macmillan & Creelman, Detection Theory, 2005: d' = z(H) - z(F), c = -(z(H) + z(F)) / 2;
+        # figures by scipy.stats.norm.
+        (0.80, 0.20, 1.683, 0.0),
+        (0.95, 0.40, 1.898, -0.696),
+        (0.50, 0.50, 0.0, 0.0),
+        (0.20, 0.80, -1.683, 0.0),
+    ],
+)
+def test_d_prime_and_criterion_of_rates(
+    hit_rate: float, false_alarm_rate: float, d: float, c: float
+) -> None:
+    assert d_prime_of_rates(hit_rate, false_alarm_rate) == pytest.approx(d, abs=6e-4)
+    assert criterion_of_rates(hit_rate, false_alarm_rate) == pytest.approx(c, abs=6e-4)
+
+
+def test_log_linear_correction_keeps_perfect_answers_finite() -> None:
+    """Hautus 1995: (20 + 0.5) / 21 hits and (0 + 0.5) / 11 false alarms; scipy.stats.norm."""
+    assert d_prime(20, 20, 0, 10) == pytest.approx(3.671, abs=6e-4)
+    expected = -(stats.norm.ppf(20.5 / 21) + stats.norm.ppf(0.5 / 11)) / 2
+    assert criterion(20, 20, 0, 10) == pytest.approx(expected, abs=1e-12)
+
+
+def test_d_prime_needs_both_sorts_of_question() -> None:
+    with pytest.raises(ValueError, match="0 of 0 is no share"):
+        d_prime(3, 4, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("ways", "d"),
+    # Right 75 %: Hacker & Ratcliff, Perception & Psychophysics 26 (1979), by integration again.
+    [(2, 0.954), (3, 1.434), (4, 1.682), (8, 2.141), (10, 2.264)],
+)
+def test_d_prime_of_three_quarters_right(ways: int, d: float) -> None:
+    assert d_prime_of_share_right(0.75, ways) == pytest.approx(d, abs=1e-3)
+
+
+@pytest.mark.parametrize(("ways", "share"), [(2, 0.760), (3, 0.634), (4, 0.552), (8, 0.386)])
+def test_share_right_at_a_d_prime_of_one(ways: int, share: float) -> None:
+    """The same tables, read the other way."""
+    assert share_right_of_d_prime(1.0, ways) == pytest.approx(share, abs=6e-4)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.9, 0.99])
+def test_two_ways_is_root_two_z(share: float) -> None:
+    assert d_prime_of_share_right(share, 2) == pytest.approx(
+        math.sqrt(2.0) * stats.norm.ppf(share), abs=1e-6
+    )
+
+
+@pytest.mark.parametrize("ways", [2, 5, 10])
+def test_no_sensitivity_is_chance(ways: int) -> None:
+    assert share_right_of_d_prime(0.0, ways) == pytest.approx(1.0 / ways, abs=1e-9)
+
+
+def test_a_choice_of_one_is_refused() -> None:
+    with pytest.raises(ValueError, match="at least 2 ways"):
+        share_right_of_d_prime(1.0, 1)
+
+
+@pytest.mark.parametrize(
+    ("right", "total", "tail"),
+    # One-sided exact binomial tables; scipy.stats.binom.sf.
+    [(9, 10, 0.0107), (10, 12, 0.0193), (12, 16, 0.0384), (15, 20, 0.0207), (17, 24, 0.0320)],
+)
+def test_binomial_tail_of_blind_pairs(right: int, total: int, tail: float) -> None:
+    assert binomial_tail(right, total) == pytest.approx(tail, abs=6e-5)
+
+
+@pytest.mark.parametrize(
+    ("right", "total", "chance"),
+    [(0, 5, 0.5), (200, 1000, 0.17), (31, 60, 0.4), (2600, 20_000, 0.125)],
+)
+def test_binomial_tail_is_scipys(right: int, total: int, chance: float) -> None:
+    assert binomial_tail(right, total, chance) == pytest.approx(
+        stats.binom.sf(right - 1, total, chance), rel=1e-9
+    )
+
+
+def test_binomial_tail_refuses_a_certain_guess() -> None:
+    with pytest.raises(ValueError, match="chance must lie between 0 and 1"):
+        binomial_tail(1, 2, 1.0)
+
+
+def test_brier_score_by_hand() -> None:
+    """((0.8 - 1)^2 + (0.3 - 0)^2) / 2."""
+    assert brier_score([0.8, 0.3], [True, False]) == pytest.approx(0.065)
+
+
+def test_brier_score_is_proper() -> None:
+    """Over what comes true in 7 of 10, no forecast beats 0.7."""
+    came = [True] * 7 + [False] * 3
+    scores = {p: brier_score([p] * 10, came) for p in np.linspace(0.0, 1.0, 21).round(2)}
+    assert min(scores, key=scores.__getitem__) == 0.7
+
+
+@pytest.mark.parametrize(("foretold", "came"), [([], []), ([0.5], [True, False])])
+def test_brier_score_refuses_what_it_cannot_pair(foretold: list[float], came: list[bool]) -> None:
+    with pytest.raises(ValueError, match="as many outcomes as forecasts"):
+        brier_score(foretold, came)
+
+
+def test_calibration_keeps_sure_and_guessing_apart() -> None:
+    line = calibration_of([True, True, True, False, False], [True, True, False, False, True])
+    assert (line.sure.right, line.sure.total) == (2, 3)
+    assert (line.guessing.right, line.guessing.total) == (1, 2)
+
+
+def test_calibration_of_one_who_is_always_sure() -> None:
+    assert calibration_of([True], [True]).guessing.share is None
