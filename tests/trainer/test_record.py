@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import threading
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -127,3 +128,74 @@ def test_a_failing_migration_is_rolled_back_and_can_be_run_again(
     monkeypatch.setattr(schema, "MIGRATIONS", whole)
     migrate(db)
     assert db.execute("PRAGMA user_version").fetchone()[0] == len(whole)
+
+
+class _Interrupted(Exception):
+    pass
+
+
+def test_a_transaction_keeps_all_or_nothing(record: Record) -> None:
+    def interrupted() -> None:
+        with record.transaction():
+            drill_id = record.start_drill(NOW.date(), {})
+            record.keep(drill_id, NOW, RECIPE, ANSWER, LISTENED)
+            with record.transaction():
+                record.set_setting("kept", 2)
+            raise _Interrupted
+
+    with record.transaction(), record.transaction():
+        record.set_setting("kept", 1)
+    with pytest.raises(_Interrupted):
+        interrupted()
+    assert record.setting("kept") == 1
+    assert record.count_answers() == 0
+    assert record.open_drill(NOW.date()) is None
+
+
+def test_another_thread_waits_for_a_transaction_and_is_not_undone_by_it(record: Record) -> None:
+    begun = threading.Event()
+
+    def write() -> None:
+        begun.set()
+        record.set_setting("from elsewhere", 1)
+
+    thread = threading.Thread(target=write)
+
+    def interrupted() -> None:
+        with record.transaction():
+            record.set_setting("undone", 1)
+            thread.start()
+            assert begun.wait(10)
+            thread.join(0.2)
+            assert thread.is_alive()
+            raise _Interrupted
+
+    with pytest.raises(_Interrupted):
+        interrupted()
+    thread.join(10)
+    assert record.settings() == {"from elsewhere": 1}
+
+
+def test_practice_is_the_time_between_answers_and_at_most_ninety_seconds(record: Record) -> None:
+    """8.5 s to the first; then 30 s with the review; then someone went to the door; then a clock
+    that was put back, where the seconds of listening count."""
+    drill_id = record.start_drill(NOW.date(), {})
+    for after_s in (0, 30, 5000, 4000):
+        at = NOW + timedelta(seconds=after_s)
+        record.keep(drill_id, at, RECIPE, ANSWER, LISTENED)
+    rows = record.query("SELECT spent_s FROM answer WHERE learner_id = ? ORDER BY id")
+    assert [row[0] for row in rows] == [8.5, 30.0, 90.0, 8.5]
+
+
+def test_the_log_by_days_puts_what_came_late_where_it_belongs(record: Record) -> None:
+    drill_id = record.start_drill(NOW.date(), {})
+    days = [0, 1, -3, 1]
+    kept = [
+        record.keep(drill_id, NOW + timedelta(days=day), RECIPE, ANSWER, LISTENED) for day in days
+    ]
+    by_day = list(record.answers_by_day(record.last_id()))
+    assert by_day == [kept[2], kept[0], kept[1], kept[3]]
+    assert list(record.latest_answers(3)) == by_day[:0:-1]
+    assert list(record.answers_by_day(kept[1].id)) == kept[:2]
+    assert list(record.answers_on(kept[1].day)) == [kept[1], kept[3]]
+    assert record.first_day() == kept[2].day
