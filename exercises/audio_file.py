@@ -13,8 +13,7 @@ Decoding is libsndfile's, by way of soundfile.
 from __future__ import annotations
 
 import os
-import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +22,7 @@ from typing import Any, BinaryIO, Final
 import numpy as np
 
 from exercises.audio_container import container_notes
+from exercises.audio_handle import open_decoder, open_regular_file, shown_name
 from exercises.errors import BadAudio
 from exercises.fold_down import MOST_CHANNELS, channel_order, fold_down
 from exercises.resampling import margin_frames, ratio, resample
@@ -41,7 +41,6 @@ _PIECE_FRAMES: Final = 4096
 # 32-bit integers written as floats without scaling come to 2e9; above that it is not sound.
 _BEYOND_ALL_SCALE: Final = 1e10
 _UNKNOWN_FRAMES: Final = 1 << 62
-_LONGEST_NAME: Final = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +79,7 @@ class AudioStream:
 
     def __init__(self, path: Path, handle: BinaryIO, notes: tuple[str, ...]) -> None:
         self._path, self._handle = path, handle
-        self._decoder = _open_decoder(path, handle)
+        self._decoder = open_decoder(path, handle)
         try:
             self.info = _checked_info(path, self._decoder, notes)
         except BadAudio:
@@ -115,7 +114,7 @@ class AudioStream:
             # No seeking in this file, or not that far: begin again and come there by reading.
             self.close()
             self._handle.seek(0)
-            self._decoder = _open_decoder(self._path, self._handle)
+            self._decoder = open_decoder(self._path, self._handle)
             self._reached = 0
         for _ in self.blocks(frame):
             pass
@@ -176,14 +175,6 @@ class AudioStream:
             self.notes.append(note)
 
 
-def shown_name(path: Path | str) -> str:
-    """The file's name as it can be printed: one line, at most 80 characters, always valid text."""
-    name = os.fsencode(Path(path).name or str(path)).decode("utf-8", "replace")
-    name = "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in name)
-    half = _LONGEST_NAME // 2
-    return name if len(name) <= _LONGEST_NAME else f"{name[: half - 1]}…{name[-half:]}"
-
-
 def inspect(path: Path | str) -> AudioInfo:
     """What the file's header says, without reading its sound.
 
@@ -202,7 +193,7 @@ def open_audio(path: Path | str) -> Iterator[AudioStream]:
         BadAudio: as ``inspect``.
     """
     path = Path(path)
-    with _open_regular_file(path) as handle:
+    with open_regular_file(path) as handle:
         notes = container_notes(handle)
         handle.seek(0)
         stream = AudioStream(path, handle, notes)
@@ -290,74 +281,6 @@ def scaled_to_full_scale(samples: Samples) -> tuple[Samples, float]:
 
 def _too_short(shown: str, seconds: float) -> str:
     return f"{shown}: {seconds:.1f} s long; at least {SHORTEST_S:.0f} s are needed"
-
-
-@contextmanager
-def _open_regular_file(path: Path) -> Iterator[BinaryIO]:
-    shown = shown_name(path)
-    # Without O_NONBLOCK, opening a named pipe would wait for someone to write to it.
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-    try:
-        if path.is_dir():
-            raise BadAudio(f"{shown}: a folder; choose an audio file in it")
-        descriptor = os.open(path, flags)
-    except FileNotFoundError:
-        raise BadAudio(f"{shown}: no such file; check the path") from None
-    except PermissionError:
-        raise BadAudio(f"{shown}: may not be read; change its permissions") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise BadAudio(f"{shown}: cannot be opened ({reason}); check the path") from None
-    with open(descriptor, "rb") as handle:
-        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
-            raise BadAudio(f"{shown}: a pipe or a device; choose an ordinary file")
-        yield handle
-
-
-class _NamelessHandle:
-    """The three calls that libsndfile makes on a file, none of which raises.
-
-    An exception inside a callback would be printed and passed over; and without a ``name``
-    soundfile does not guess the format from it.
-    """
-
-    def __init__(self, handle: BinaryIO) -> None:
-        self.tell: Callable[[], int] = handle.tell
-        self._handle = handle
-
-    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
-        """Move, or stay where that cannot be; where the handle then stands."""
-        try:
-            return self._handle.seek(offset, whence)
-        except (OSError, ValueError, OverflowError):
-            return self._handle.tell()
-
-    def readinto(self, buffer: Any) -> int:
-        """Fill ``buffer``; how many bytes came, 0 at the end or after a fault of the disk."""
-        try:
-            return int(self._handle.readinto(buffer))  # type: ignore[attr-defined]
-        except OSError:
-            return 0
-
-
-def _open_decoder(path: Path, handle: BinaryIO) -> Any:
-    import soundfile
-
-    class FrontToBack(soundfile.SoundFile):  # type: ignore[misc]
-        """soundfile without its seek after each read, which makes FLAC and MP3 decode twice."""
-
-        def seekable(self) -> bool:
-            return False
-
-    try:
-        return FrontToBack(_NamelessHandle(handle))
-    except (OSError, RuntimeError, ValueError, TypeError):
-        shown = shown_name(path)
-        if os.fstat(handle.fileno()).st_size == 0:
-            raise BadAudio(f"{shown}: empty; export it again") from None
-        raise BadAudio(
-            f"{shown}: not audio, or damaged; give a WAV, AIFF, FLAC, OGG or MP3 file"
-        ) from None
 
 
 def _checked_info(path: Path, decoder: Any, notes: tuple[str, ...]) -> AudioInfo:

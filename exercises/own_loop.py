@@ -21,8 +21,8 @@ from exercises.audio_file import (
     check_heard,
     open_audio,
     read_stretch,
-    shown_name,
 )
+from exercises.audio_handle import shown_name
 from exercises.errors import BadAudio
 from exercises.loop_cut import LONGEST_WHOLE_S, cut_loop, find_loops, placed
 from exercises.loop_features import Features, measure

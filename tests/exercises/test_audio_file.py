@@ -16,8 +16,8 @@ from exercises.audio_file import (
     open_audio,
     read_audio,
     read_stretch,
-    shown_name,
 )
+from exercises.audio_handle import shown_name
 from exercises.errors import BadAudio
 from exercises.samples import RATE_HZ
 from tests.exercises.awkward_files import (
