@@ -18,7 +18,8 @@ from exercises.question import make_question
 from tests.filled_record import fill
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits
-from trainer.record import Record
+from trainer.record import Record, RecordError
+from trainer.window import progress_page
 from trainer.window.canvas import Canvas
 from trainer.window.confusion import cell_colours
 from trainer.window.desk import Desk, Kept
@@ -143,6 +144,28 @@ def test_the_page_waits_for_its_figures_without_standing_still(tmp_path: Path) -
     _until(page, read)
     assert told
     assert all(words.endswith(" of 1,500 answers") for words in told)
+
+
+def test_a_record_that_cannot_be_read_is_told_and_can_be_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def damaged(*_: object) -> None:
+        raise RecordError("record.sqlite: is damaged; put a copy back")
+
+    monkeypatch.setattr(progress_page, "progress_of", damaged)
+    desk = _desk(tmp_path, "bo")
+    page = ProgressPage(desk)
+    _until(page, lambda _: bool(desk._notice))
+    assert desk._notice == "record.sqlite: is damaged; put a copy back"
+    canvas = Written((1280, 800))
+    page.draw(canvas)
+    assert "The record cannot be read." in [words for words, *_ in canvas.words]
+    for key in (pygame.K_t, pygame.K_l, pygame.K_RETURN, pygame.K_DOWN):
+        assert _press(page, key) is page
+        page.draw(canvas)
+    shown = _press(page, pygame.K_ESCAPE)
+    assert shown is not None
+    assert shown.title == "Today"
 
 
 def test_leaving_gives_up_a_long_reading(tmp_path: Path) -> None:

@@ -5,15 +5,52 @@ The darker a cell, the larger its share of its line; the number is written on it
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
+from exercises.bands import BANDS
+from trainer.progress import KINDS, Progress
 from trainer.progress_words import share_words
 from trainer.statistics import share_of
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, PAPER, SOFT_INK, Colour, Face
+from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, PAPER, SHADE, SOFT_INK, Colour, Face
 
 _MOST_TOLD: Final = 4
+
+
+def draw_which_for_which(
+    canvas: Canvas, progress: Progress, swap: Callable[[], None], *, kinds: bool
+) -> None:
+    """The table of kinds or of bands, what is most often mistaken, and a plate to ``swap`` them."""
+    if kinds:
+        names, counts = [kind.value for kind in KINDS], progress.kinds_named
+    else:
+        names, counts = [band.name for band in BANDS], progress.bands_named
+    title = f"Which {'kind' if kinds else 'band'} for which"
+    canvas.text(MARGIN, 142, title, face=Face.SERIF, size=HEADING)
+    table = Box(MARGIN + 90, 196, 640, 500)
+    draw_table(canvas, table, names, counts)
+    x = table.right + 48
+    width = canvas.width - MARGIN - x
+    y = canvas.paragraph(
+        x,
+        210,
+        "A line for what was there, a column for what you named; the darker, the larger its "
+        "share of the line. Framed: named rightly.",
+        width=width,
+        face=Face.SERIF_ITALIC,
+        colour=SOFT_INK,
+    )
+    canvas.text(x, y + 26, "Most often mistaken", face=Face.SERIF, size=20)
+    y += 56
+    for sentence in confusions(names, counts) or ("Nothing was taken for another yet.",):
+        y = canvas.paragraph(x, y, sentence, width=width) + 6
+    plate = Box(x, 640, width, 40)
+    canvas.box(plate, fill=SHADE)
+    other = "bands" if kinds else "kinds"
+    canvas.text(plate.x + 14, plate.y + 26, f"Show {other}", face=Face.SERIF, size=18)
+    canvas.text(plate.right - 14, plate.y + 26, "K", side="right")
+    canvas.hot(plate, swap)
 
 
 def draw_table(

@@ -14,14 +14,14 @@ from exercises.bands import BANDS
 from exercises.errors import NamefirstError
 from trainer.asked_again import reviewed_again
 from trainer.backstage import Backstage
-from trainer.progress import KINDS, Progress, progress_of
+from trainer.progress import Progress, progress_of
 from trainer.progress_counts import latest_names_hz
 from trainer.progress_words import day_words, practised_sentence, size_words
 from trainer.record import KeptAnswer
 from trainer.round import Round
 from trainer.skills import SKILLS
 from trainer.window.canvas import Box, Canvas
-from trainer.window.confusion import confusions, draw_table
+from trainer.window.confusion import draw_which_for_which
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
@@ -60,7 +60,7 @@ class ProgressPage:
         self._progress: Progress | None = None
         self._past: PastAnswers | None = None
         self._names: dict[int, tuple[Sequence[float], Sequence[float]]] = {}
-        self._replayed = ""
+        self._told = "Reading the record \N{HORIZONTAL ELLIPSIS}"
         self._left = False
         self._reading: Backstage[Progress] = Backstage()
         self._making: Backstage[tuple[KeptAnswer, Round]] = Backstage()
@@ -119,8 +119,12 @@ class ProgressPage:
 
     def tick(self) -> Screen | None:
         if self._reading.ready:
-            self._progress = self._reading.take()
-            self._past = PastAnswers(self._desk.record, self._progress.answers)
+            try:
+                self._progress = self._reading.take()
+                self._past = PastAnswers(self._desk.record, self._progress.answers)
+            except NamefirstError as error:
+                self._told = "The record cannot be read."
+                self._desk.say(str(error))
         if self._making.ready:
             try:
                 return self._reopened(*self._making.take())
@@ -142,7 +146,7 @@ class ProgressPage:
             self._chosen,
             self._progress is None,
             None if self._past is None else self._past.place,
-            self._replayed,
+            self._told,
             self._making.begun,
         )
 
@@ -151,8 +155,7 @@ class ProgressPage:
         draw_head(canvas, "Progress", self._desk.record.learner)
         progress = self._progress
         if progress is None:
-            words = self._replayed or "Reading the record \N{HORIZONTAL ELLIPSIS}"
-            canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+            canvas.text(MARGIN, 140, self._told, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
         else:
             self._draw_plates(canvas)
             canvas.text(MARGIN, 98, practised_sentence(progress), face=Face.SERIF, size=HEADING)
@@ -243,35 +246,7 @@ class ProgressPage:
             canvas.hot(card, partial(self._choose, choice))
 
     def _draw_tables(self, canvas: Canvas, progress: Progress) -> None:
-        if self._kinds:
-            names, counts = [kind.value for kind in KINDS], progress.kinds_named
-        else:
-            names, counts = [band.name for band in BANDS], progress.bands_named
-        other = "bands" if self._kinds else "kinds"
-        what = "kind" if self._kinds else "band"
-        canvas.text(MARGIN, 142, f"Which {what} for which", face=Face.SERIF, size=HEADING)
-        table = Box(MARGIN + 90, 196, 640, 500)
-        draw_table(canvas, table, names, counts)
-        x = table.right + 48
-        width = canvas.width - MARGIN - x
-        y = canvas.paragraph(
-            x,
-            210,
-            "A line for what was there, a column for what you named; the darker, the larger its "
-            "share of the line. Framed: named rightly.",
-            width=width,
-            face=Face.SERIF_ITALIC,
-            colour=SOFT_INK,
-        )
-        canvas.text(x, y + 26, "Most often mistaken", face=Face.SERIF, size=20)
-        y += 56
-        for sentence in confusions(names, counts) or ("Nothing was taken for another yet.",):
-            y = canvas.paragraph(x, y, sentence, width=width) + 6
-        swap = Box(x, 640, width, 40)
-        canvas.box(swap, fill=SHADE)
-        canvas.text(swap.x + 14, swap.y + 26, f"Show {other}", face=Face.SERIF, size=18)
-        canvas.text(swap.right - 14, swap.y + 26, "K", side="right")
-        canvas.hot(swap, self._swap_tables)
+        draw_which_for_which(canvas, progress, self._swap_tables, kinds=self._kinds)
 
     def _swap_tables(self) -> None:
         self._kinds = not self._kinds
@@ -304,7 +279,7 @@ class ProgressPage:
         if self._left:
             raise _GivenUp
         if done:
-            self._replayed = f"Going through the record: {done:,} of {total:,} answers"
+            self._told = f"Going through the record: {done:,} of {total:,} answers"
 
     def _open(self, kept: KeptAnswer | None) -> None:
         if kept is None or self._making.begun:
