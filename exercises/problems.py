@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from exercises import compressor, equaliser
-from exercises.kinds import Kind
+from exercises.kinds import Kind, Shape, Style
 from exercises.samples import Floats, Samples, as_samples, db_to_gain
 
 # Quick enough to catch the hits: with 5 ms they slip through and a mix's peaks stand out more.
@@ -32,6 +32,8 @@ class Problem:
     size_db: float
     freq_hz: float | None = None
     q: float | None = None
+    shape: Shape = Shape.PEAK
+    style: Style = Style.OVER_COMPRESSED
 
 
 def apply_problem(part: Samples, problem: Problem) -> Samples:

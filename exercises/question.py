@@ -10,12 +10,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from exercises import loudness
 from exercises.errors import BadLoop, BadRecipe
-from exercises.kinds import LEVEL
+from exercises.kinds import LEVEL, Kind, Shape, Style
 from exercises.loops import Loop
 from exercises.problems import Problem, apply_problem, undo_named
 from exercises.recipe import Recipe
@@ -27,18 +28,42 @@ HIGHEST_PEAK_DBTP: Final = -1.0
 
 
 @dataclass(frozen=True, slots=True)
+class Place:
+    """Where a problem sits: a track (None: the whole mix) and a passage (None: the whole loop)."""
+
+    track: str | None = None
+    passage: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
-    """``a`` and ``b`` as played, (frames, 2) float32; ``gain_db`` is what both were turned by."""
+    """``a`` and ``b`` as played, (frames, 2) float32; ``gain_db`` is what both were turned by.
+
+    ``a_alone`` and ``b_alone``: the problem's track by itself, as it sits in each; None where
+    there is no such track or it is all that is heard.
+    """
 
     recipe: Recipe
     a: Samples
     b: Samples
     gain_db: float
+    a_alone: Samples | None = None
+    b_alone: Samples | None = None
 
     @property
     def truth(self) -> Problem:
-        """What is in B."""
-        return _problem(self.recipe)
+        """What is in B; the first of the two where there are two."""
+        return self.recipe.problem
+
+    @property
+    def truths(self) -> tuple[Problem, ...]:
+        """All that is in B: one problem, or two."""
+        return self.recipe.problems
+
+    @property
+    def place(self) -> Place:
+        """Where it is."""
+        return Place(self.recipe.track, self.recipe.passage)
 
 
 def make_question(recipe: Recipe, loop: Loop) -> Question:
@@ -48,9 +73,10 @@ def make_question(recipe: Recipe, loop: Loop) -> Question:
         BadRecipe: ``loop`` is not the loop that the recipe was made for, lacks its track, or is
             silent where the problem should be.
     """
+    _not_yet(recipe)
     heard = _heard(recipe, loop)
     matched = recipe.kind not in LEVEL
-    b = _put_back(heard, apply_problem(heard.part, _problem(recipe)), matched=matched)
+    b = _put_back(heard, apply_problem(heard.part, recipe.problem), matched=matched)
     gain_db = heard.reference_db
     if not matched:
         b_lufs = loudness.loudness_lufs(_scaled(b, db_to_gain(gain_db)))
@@ -61,26 +87,51 @@ def make_question(recipe: Recipe, loop: Loop) -> Question:
     return Question(recipe, _scaled(heard.whole, factor), _scaled(b, factor), gain_db)
 
 
-def undo_answer(question: Question, loop: Loop, named: Problem) -> Samples:
+def undo_answer(
+    question: Question, loop: Loop, named: Problem, place: Place | None = None
+) -> Samples:
+    """B with the one problem ``named`` taken out as a fix: see ``undo_answers``."""
+    return undo_answers(question, loop, (named,), place)
+
+
+def undo_answers(
+    question: Question, loop: Loop, named: Sequence[Problem], place: Place | None = None
+) -> Samples:
     """B with ``named`` taken out as a fix, at A's level unless the answer was a level.
 
-    (frames, 2) float32, at the question's own gain and never above its peak limit.
+    ``place`` is where the learner put it (None: where the problem is). (frames, 2) float32, at the
+    question's own gain and never above its peak limit.
     """
-    recipe, truth = question.recipe, question.truth
+    recipe = question.recipe
+    _not_yet(recipe)
+    (only,) = named
     heard = _heard(recipe, loop)
-    with_problem = apply_problem(heard.part, truth)
+    with_problem = apply_problem(heard.part, question.truth)
     if recipe.kind not in LEVEL:
         with_problem = _matched(with_problem, heard)
-    fixed_part = undo_named(heard.part, with_problem, truth, named)
-    matched = named.kind not in LEVEL and recipe.kind not in LEVEL
+    fixed_part = undo_named(heard.part, with_problem, question.truth, only)
+    matched = only.kind not in LEVEL and recipe.kind not in LEVEL
     fixed = _put_back(heard, fixed_part, matched=matched)
     fixed = _scaled(fixed, db_to_gain(question.gain_db))
     over_db = gain_to_db(true_peak(fixed)) - HIGHEST_PEAK_DBTP
     return _scaled(fixed, db_to_gain(-over_db)) if over_db > 0.0 else fixed
 
 
-def _problem(recipe: Recipe) -> Problem:
-    return Problem(recipe.kind, recipe.size_db, recipe.freq_hz, recipe.q)
+def stem_alone(question: Question, loop: Loop, track: str) -> tuple[Samples, Samples]:
+    """Any one track by itself, as it sits in A and in B, so that soloing gives nothing away."""
+    raise BadRecipe("track", f"'{track}' cannot be heard alone yet")
+
+
+def _not_yet(recipe: Recipe) -> None:
+    for name, there in (
+        ("passage", recipe.passage is not None),
+        ("second", recipe.second is not None),
+        ("shape", recipe.shape is not Shape.PEAK),
+        ("style", recipe.style is not Style.OVER_COMPRESSED),
+        ("kind", recipe.kind is Kind.LIFTED),
+    ):
+        if there:
+            raise BadRecipe(name, "cannot be heard yet; choose another")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,9 +14,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
-from exercises.bands import BANDS, Band
+from exercises.bands import BANDS, Band, octaves
 from exercises.errors import BadRecipe
-from exercises.kinds import LARGEST_SIZE_DB, TONE, Kind
+from exercises.kinds import (
+    DYNAMICS,
+    LARGEST_SIZE_DB,
+    LEVEL,
+    TONE,
+    Help,
+    Kind,
+    Shape,
+    Style,
+)
+from exercises.problems import Problem
 
 VERSION: Final = 1
 LOWEST_PROBLEM_HZ: Final = 25.0
@@ -30,10 +40,16 @@ _Item = TypeVar("_Item")
 class Recipe:
     """One question in figures.
 
-    ``size_db`` is the gain of the boost or cut, the gain reduction or the level change: always
-    positive, 0 for *nothing*. ``freq_hz`` and ``q`` are set for *too much* and *too little* alone.
-    ``track`` is the track that the problem sits on (None: the whole mix); with ``alone`` only
-    that track is heard. ``seed`` is what it was drawn from.
+    - ``size_db`` is the gain of the boost or cut, the gain reduction or lift, or the level change:
+      always positive, 0 for *nothing*.
+    - ``freq_hz`` is set for *too much* and *too little* alone, and so is ``q`` for a peak: the
+      shelves have one slope. ``style`` says how *squashed* was done.
+    - ``track`` is the track that the problem sits on (None: the whole mix); with ``alone`` only
+      that track is heard. With ``passage`` the problem is there only while that passage plays.
+    - ``second`` is a second problem on the same track and passage: of another family (tone,
+      dynamics, level), or both tone and an octave apart or more.
+    - ``help`` is what of A is given; ``ask_track`` and ``ask_passage`` say whether the answer must
+      name the place. ``seed`` is what the recipe was drawn from.
 
     Raises:
         BadRecipe: a field is out of range or does not fit the kind; the error names it.
@@ -48,14 +64,32 @@ class Recipe:
     q: float | None = None
     track: str | None = None
     alone: bool = False
+    shape: Shape = Shape.PEAK
+    style: Style = Style.OVER_COMPRESSED
+    passage: str | None = None
+    help: Help = Help.A_AT_HAND
+    second: Problem | None = None
+    ask_track: bool = False
+    ask_passage: bool = False
     version: int = VERSION
 
     def __post_init__(self) -> None:
         _check(self)
 
+    @property
+    def problem(self) -> Problem:
+        """The (first) problem."""
+        return Problem(self.kind, self.size_db, self.freq_hz, self.q, self.shape, self.style)
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What is hidden: one problem, or two."""
+        return (self.problem,) if self.second is None else (self.problem, self.second)
+
     def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON; ``read_recipe`` takes it back."""
-        return dataclasses.asdict(self) | {"kind": self.kind.value}
+        fields = dataclasses.asdict(self) | {"help": int(self.help)} | _words(self.problem)
+        return fields | {"second": _second_to_dict(self.second)}
 
 
 def read_recipe(fields: Mapping[str, Any]) -> Recipe:
@@ -64,18 +98,56 @@ def read_recipe(fields: Mapping[str, Any]) -> Recipe:
     Raises:
         BadRecipe: a field is unknown, missing, of the wrong type or out of range.
     """
-    known = {field.name: field for field in dataclasses.fields(Recipe)}
+    _check_names(fields, Recipe, "")
+    read = dict(fields) | _read_words(fields, "")
+    if "help" in fields:
+        known = type(fields["help"]) is int and fields["help"] in set(Help)
+        _require(known, "help", f"{fields['help']!r} is none of 0, 1 and 2")
+        read["help"] = Help(fields["help"])
+    if fields.get("second") is not None:
+        second = fields["second"]
+        _require(isinstance(second, Mapping), "second", f"{second!r} is not a problem's fields")
+        _check_names(second, Problem, "second.")
+        read["second"] = Problem(**(dict(second) | _read_words(second, "second.")))
+    return Recipe(**read)
+
+
+_WORDS: Final[dict[str, type[Kind] | type[Shape] | type[Style]]] = {
+    "kind": Kind,
+    "shape": Shape,
+    "style": Style,
+}
+
+
+def _words(problem: Problem) -> dict[str, str]:
+    return {name: getattr(problem, name).value for name in _WORDS}
+
+
+def _second_to_dict(second: Problem | None) -> dict[str, Any] | None:
+    return None if second is None else dataclasses.asdict(second) | _words(second)
+
+
+def _read_words(fields: Mapping[str, Any], prefix: str) -> dict[str, Any]:
+    read = {}
+    for name, words in _WORDS.items():
+        if name in fields:
+            try:
+                read[name] = words(fields[name])
+            except ValueError:
+                raise BadRecipe(
+                    prefix + name, f"{fields[name]!r} is none of {', '.join(words)}"
+                ) from None
+    return read
+
+
+def _check_names(fields: Mapping[str, Any], made: type[Recipe | Problem], prefix: str) -> None:
+    known = {field.name: field for field in dataclasses.fields(made)}
     for name in fields:
         if name not in known:
-            raise BadRecipe(str(name), "is not one of this version's fields; remove it")
+            raise BadRecipe(f"{prefix}{name}", "is not one of this version's fields; remove it")
     for name, field in known.items():
         if name not in fields and field.default is dataclasses.MISSING:
-            raise BadRecipe(name, "is missing; add it")
-    try:
-        kind = Kind(fields["kind"])
-    except ValueError:
-        raise BadRecipe("kind", f"{fields['kind']!r} is none of {', '.join(Kind)}") from None
-    return Recipe(**{**fields, "kind": kind})
+            raise BadRecipe(prefix + name, "is missing; add it")
 
 
 def _check(recipe: Recipe) -> None:
@@ -91,32 +163,81 @@ def _check(recipe: Recipe) -> None:
     )
     for name, text in (("loop", recipe.loop), ("fingerprint", recipe.fingerprint)):
         _require(isinstance(text, str) and 0 < len(text) <= 200, name, f"{text!r} is not a name")
-    _require(isinstance(recipe.kind, Kind), "kind", f"{recipe.kind!r} is none of {', '.join(Kind)}")
-    _require(
-        recipe.track is None or (isinstance(recipe.track, str) and recipe.track != ""),
-        "track",
-        f"{recipe.track!r} is not a track's name",
-    )
-    _require(isinstance(recipe.alone, bool), "alone", f"{recipe.alone!r} is not true or false")
+    for name, place in (("track", recipe.track), ("passage", recipe.passage)):
+        _require(
+            place is None or (isinstance(place, str) and place != ""),
+            name,
+            f"{place!r} is not a {name}'s name",
+        )
+    _require(isinstance(recipe.help, Help), "help", f"{recipe.help!r} is none of 0, 1 and 2")
+    for name in ("alone", "ask_track", "ask_passage"):
+        said = getattr(recipe, name)
+        _require(isinstance(said, bool), name, f"{said!r} is not true or false")
     _require(
         not recipe.alone or recipe.track is not None,
         "alone",
         "only a named track can be heard alone; name one or leave it out",
     )
-    _check_size(recipe)
-    if recipe.kind in TONE:
-        _require_number("freq_hz", recipe.freq_hz, LOWEST_PROBLEM_HZ, HIGHEST_PROBLEM_HZ)
-        _require_number("q", recipe.q, SMALLEST_Q, LARGEST_Q)
-    else:
-        _require(recipe.freq_hz is None, "freq_hz", f"'{recipe.kind}' has none; leave it out")
-        _require(recipe.q is None, "q", f"'{recipe.kind}' has none; leave it out")
+    _require(
+        not (recipe.ask_track and recipe.alone),
+        "ask_track",
+        "the one track that is heard cannot be asked for; leave it out",
+    )
+    _check_problem(recipe.problem, "")
+    _check_second(recipe)
 
 
-def _check_size(recipe: Recipe) -> None:
-    if recipe.kind is Kind.NOTHING:
-        _require_number("size_db", recipe.size_db, 0.0, 0.0)
+def _check_problem(problem: Problem, prefix: str) -> None:
+    for name, words in _WORDS.items():
+        word = getattr(problem, name)
+        known = isinstance(word, words)
+        _require(known, prefix + name, f"{word!r} is none of {', '.join(words)}")
+    low_db, high_db = (0.0, 0.0) if problem.kind is Kind.NOTHING else (0.1, LARGEST_SIZE_DB)
+    _require_number(prefix + "size_db", problem.size_db, low_db, high_db)
+    has_none = f"'{problem.kind}' has none; leave it out"
+    if problem.kind in TONE:
+        _require_number(prefix + "freq_hz", problem.freq_hz, LOWEST_PROBLEM_HZ, HIGHEST_PROBLEM_HZ)
     else:
-        _require_number("size_db", recipe.size_db, 0.1, LARGEST_SIZE_DB)
+        _require(problem.freq_hz is None, prefix + "freq_hz", has_none)
+        _require(problem.shape is Shape.PEAK, prefix + "shape", has_none)
+    if problem.kind in TONE and problem.shape is Shape.PEAK:
+        _require_number(prefix + "q", problem.q, SMALLEST_Q, LARGEST_Q)
+    else:
+        shape = problem.shape if problem.kind in TONE else problem.kind
+        _require(problem.q is None, prefix + "q", f"'{shape}' has none; leave it out")
+    if problem.kind is not Kind.SQUASHED:
+        _require(problem.style is Style.OVER_COMPRESSED, prefix + "style", has_none)
+
+
+def _check_second(recipe: Recipe) -> None:
+    second = recipe.second
+    if second is None:
+        return
+    _require(isinstance(second, Problem), "second", f"{second!r} is not a problem")
+    _check_problem(second, "second.")
+    _require(
+        Kind.NOTHING not in (recipe.kind, second.kind),
+        "second",
+        "'nothing' cannot be there together with a problem; leave it out",
+    )
+    families = [
+        next(family for family in (TONE, DYNAMICS, LEVEL) if kind in family)
+        for kind in (recipe.kind, second.kind)
+    ]
+    if families[0] is not families[1]:
+        return
+    _require(
+        recipe.freq_hz is not None and second.freq_hz is not None,
+        "second",
+        f"'{second.kind}' and '{recipe.kind}' together are one problem of another size",
+    )
+    assert recipe.freq_hz is not None
+    assert second.freq_hz is not None
+    _require(
+        abs(octaves(second.freq_hz, recipe.freq_hz)) >= 1.0,
+        "second",
+        f"{second.freq_hz:g} Hz is less than an octave from {recipe.freq_hz:g} Hz",
+    )
 
 
 def _require_number(field: str, value: object, low: float, high: float) -> None:
@@ -159,6 +280,10 @@ class Choices:
     qs: tuple[float, ...] = (1.4,)
     track: str | None = None
     alone: bool = False
+    shapes: tuple[Shape, ...] = (Shape.PEAK,)
+    styles: tuple[Style, ...] = (Style.OVER_COMPRESSED,)
+    passage: str | None = None
+    help: Help = Help.A_AT_HAND
 
 
 def draw_recipe(seed: int, choices: Choices) -> Recipe:
@@ -172,6 +297,8 @@ def draw_recipe(seed: int, choices: Choices) -> Recipe:
     size_db = pick(source, choices.sizes_db)
     freq_hz = draw_freq_hz(source, pick(source, choices.bands))
     q = pick(source, choices.qs)
+    shape = pick(source, choices.shapes) if kind in TONE else Shape.PEAK
+    style = pick(source, choices.styles) if kind is Kind.SQUASHED else Style.OVER_COMPRESSED
     return Recipe(
         seed=seed,
         loop=choices.loop,
@@ -179,7 +306,11 @@ def draw_recipe(seed: int, choices: Choices) -> Recipe:
         kind=kind,
         size_db=0.0 if kind is Kind.NOTHING else size_db,
         freq_hz=freq_hz if kind in TONE else None,
-        q=q if kind in TONE else None,
+        q=q if kind in TONE and shape is Shape.PEAK else None,
         track=choices.track,
         alone=choices.alone,
+        shape=shape,
+        style=style,
+        passage=choices.passage,
+        help=choices.help,
     )
