@@ -403,7 +403,7 @@ def test_the_record_goes_out_and_comes_in_again(tmp_path: Path) -> None:
 
 
 def test_an_own_song_becomes_a_loop_is_shown_and_put_away(tmp_path: Path) -> None:
-    soundfile.write(tmp_path / "morning song.wav", song(bars=12), 48_000)
+    soundfile.write(tmp_path / "morning song.wav", song(bars=8), 48_000)
     file = str(tmp_path / "morning song.wav")
     home = tmp_path / "home"
 
