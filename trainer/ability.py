@@ -1,10 +1,8 @@
 """The scorer: what is believed of a learner, from the answers and the days between them.
 
 ``Ability`` is a value: ``after(answer)`` returns the next one, nothing is changed in place, and
-neither the clock nor the record is read. Unknowns, in log2 dB: the finest size of each of the 22
-skills; then the slope, the lead of hearing over naming, the lapse, a common drift a day, today's
-offset, and one offset for each step of help. Evidence on one skill moves the others by their
-correlation. Three speeds of forgetting run side by side, weighed by how well they foretell.
+neither the clock nor the record is read. It joins the belief about finest sizes, that about where
+frequency names fall, and the false alarms.
 """
 
 from __future__ import annotations
@@ -12,30 +10,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
 
-from trainer.answer_model import (
-    MODEL,
-    Floats,
-    Model,
-    chance_of_guess,
-    named_and_missed,
-    prior_covariance,
-    prior_means,
+from trainer.answer_model import MODEL, Floats, Model
+from trainer.finest_sizes import (
+    UNKNOWNS,
+    Asking,
+    finest_after,
+    finest_later,
+    foretold_success,
+    fresh_finest,
+    success_and_information,
 )
-from trainer.gaussian_bank import (
-    Bank,
-    feature_moments,
-    from_state,
-    learn,
-    make_grid,
-    mixed,
-    to_state,
-    widened,
-)
+from trainer.gaussian_bank import Bank, from_state, to_state
 from trainer.naming_spread import (
     Naming,
     NamingSpread,
@@ -46,7 +35,7 @@ from trainer.naming_spread import (
     naming_of,
     naming_to_state,
 )
-from trainer.observation import NothingAnswer, Observation, Outcome
+from trainer.observation import NothingAnswer, Observation
 from trainer.skills import SKILL_POSITION, SKILLS, Skill
 
 ENOUGH_ANSWERS: Final = 8
@@ -55,11 +44,6 @@ ENOUGH_ANSWERS: Final = 8
 STATE_VERSION: Final = 1
 
 _COUNT: Final = len(SKILLS)
-_SLOPE, _LEAD, _LAPSE, _DRIFT, _TODAY, _HELP = range(_COUNT, _COUNT + 6)
-_SIZE: Final = _HELP + 2
-_LEARN_GRID: Final = make_grid(25, 5, 3, 3)
-_FORETELL_GRID: Final = make_grid(15, 3, 3, 3)
-_PLACE_GRID: Final = make_grid(15, 3)
 _REACH: Final = 1.645
 """Half width of a 90 % interval, in standard deviations of a normal."""
 
@@ -95,15 +79,9 @@ class Ability:
     @staticmethod
     def fresh(model: Model = MODEL) -> Ability:
         """A learner of whom nothing is known."""
-        members = len(model.walks)
-        mean, cov = _prior(model)
         return Ability(
             None,
-            Bank(
-                np.tile(mean, (members, 1)),
-                np.tile(cov, (members, 1, 1)),
-                np.log(model.walk_priors),
-            ),
+            fresh_finest(model),
             fresh_naming(),
             (0,) * _COUNT,
             0,
@@ -129,7 +107,9 @@ class Ability:
             naming = naming_after(naming, answer.skill.band_index, answer.miss_octaves)
         return replace(
             here,
-            bank=_bank_after(here, answer),
+            bank=finest_after(
+                here.bank, answer, here.answers[position], here.false_alarm_rate, here.model
+            ),
             naming_spread=naming,
             answers=tuple(count + (place == position) for place, count in enumerate(here.answers)),
         )
@@ -152,7 +132,7 @@ class Ability:
         return replace(
             self,
             day=day,
-            bank=_bank_later(self.bank, gap, self.model),
+            bank=finest_later(self.bank, gap, self.model),
             naming_spread=naming_later(self.naming_spread, gap),
             kept_false_alarms=(alarms, quiet),
         )
@@ -191,17 +171,8 @@ class Ability:
         forced: bool = False,
     ) -> float:
         """Foretold share of a success at this size, today."""
-        mean, _, factor = feature_moments(self.bank, _features(skill, help))
-        values = mean[:, :, None] + factor @ _FORETELL_GRID.points
-        named, _ = named_and_missed(
-            math.log2(size_db),
-            *values.swapaxes(0, 1),
-            false_alarm=self.false_alarm_rate,
-            chance=_chance(skill, chance),
-            forced=forced,
-            model=self.model,
-        )
-        return float(self.bank.weight @ (named @ _FORETELL_GRID.weights))
+        asking = Asking(skill, help, chance, forced)
+        return foretold_success(self.bank, asking, size_db, self.false_alarm_rate, self.model)
 
     def placement(
         self,
@@ -212,38 +183,11 @@ class Ability:
         chance: float | None = None,
         forced: bool = False,
     ) -> tuple[Floats, Floats]:
-        """Foretold success and information (nats) on the finest size, for each size asked.
-
-        Information is the mutual information of the outcome (missed, misnamed, named) and the
-        skill's finest size today, the slope integrated over; lead and lapse stand at their means.
-        """
-        mean, _, factor = feature_moments(self.bank, _features(skill, help))
-        weight = self.bank.weight
-        middle = weight @ mean
-        off = mean - middle
-        among = np.einsum("k,kij->ij", weight, factor @ factor.swapaxes(1, 2))
-        among += np.einsum("k,ki,kj->ij", weight, off, off)
-        finest, log_slope = middle[:2, None] + np.linalg.cholesky(among[:2, :2]) @ (
-            _PLACE_GRID.points
+        """Foretold success and information (nats) on the finest size, for each size asked."""
+        asking = Asking(skill, help, chance, forced)
+        return success_and_information(
+            self.bank, asking, log2_sizes, self.false_alarm_rate, self.model
         )
-        named, missed = named_and_missed(
-            np.asarray(log2_sizes, dtype=np.float64)[:, None],
-            finest,
-            log_slope,
-            middle[2:3],
-            middle[3:4],
-            false_alarm=self.false_alarm_rate,
-            chance=_chance(skill, chance),
-            forced=forced,
-            model=self.model,
-        )
-        outcomes = np.stack((named, missed, 1.0 - named - missed))
-        slopes = _PLACE_GRID.weights.reshape(15, 3)
-        finest_weight = slopes.sum(axis=1)
-        given = (outcomes.reshape(3, -1, 15, 3) @ slopes[0]) / slopes[0].sum()
-        overall = given @ finest_weight
-        information = _entropy(overall) - _entropy(given) @ finest_weight
-        return overall[0], information
 
     @property
     def false_alarm_rate(self) -> float:
@@ -263,6 +207,7 @@ class Ability:
         """Plain data for JSON, exact: ``from_state`` gives the same numbers back."""
         return {
             "version": STATE_VERSION,
+            "model": repr(self.model),
             "day": self.day,
             "bank": to_state(self.bank),
             "naming": naming_to_state(self.naming_spread),
@@ -278,13 +223,16 @@ class Ability:
     def from_state(state: dict[str, Any], model: Model = MODEL) -> Ability:
         """The ability that ``to_state`` wrote, for the same model.
 
-        Raises ValueError if it is damaged or of another version: rebuild it from the answers.
+        Raises ValueError if it is damaged, of another version or learned under another model:
+        rebuild it from the answers.
         """
         try:
             if state["version"] != STATE_VERSION:
                 raise ValueError(f"version {state['version']}, not {STATE_VERSION}")
+            if state["model"] != repr(model):
+                raise ValueError("it was learned under other assumptions")
             bank = from_state(state["bank"])
-            if bank.mean.shape != (len(model.walks), _SIZE):
+            if bank.mean.shape != (len(model.walks), UNKNOWNS):
                 raise ValueError("another model's shape")
             alarms, quiet = state["kept_false_alarms"]
             return Ability(
@@ -299,95 +247,3 @@ class Ability:
             )
         except (ValueError, KeyError, TypeError) as error:
             raise ValueError(f"a saved ability cannot be used: {error}") from error
-
-
-@lru_cache(maxsize=8)
-def _prior(model: Model) -> tuple[Floats, Floats]:
-    mean = np.concatenate(
-        (
-            prior_means(model),
-            [model.slope_mean, 0.0, model.lapse_mean, 0.0, 0.0],
-            model.help_means,
-        )
-    )
-    cov = np.diag(
-        np.concatenate(
-            (
-                np.zeros(_COUNT),
-                [model.slope_sd, model.lead_sd, model.lapse_sd, model.drift_sd, model.today_sd],
-                [model.help_sd, model.help_sd],
-            )
-        )
-        ** 2
-    )
-    cov[:_COUNT, :_COUNT] = prior_covariance(model)
-    return mean, cov
-
-
-def _features(skill: Skill, help: int) -> tuple[tuple[int, ...], ...]:
-    finest: tuple[int, ...] = (SKILL_POSITION[skill], _TODAY)
-    if help:
-        finest = (*finest, _HELP + help - 1)
-    return finest, (_SLOPE,), (_LEAD,), (_LAPSE,)
-
-
-def _chance(skill: Skill, chance: float | None) -> float:
-    return chance_of_guess(skill.band_index is not None) if chance is None else chance
-
-
-def _bank_after(ability: Ability, answer: Observation) -> Bank:
-    size = math.log2(answer.size_db)
-    credit = answer.credit
-
-    def likelihood(values: Floats) -> Floats:
-        named, missed = named_and_missed(
-            size,
-            *values,
-            false_alarm=ability.false_alarm_rate,
-            chance=_chance(answer.skill, answer.chance),
-            forced=answer.forced,
-            model=ability.model,
-        )
-        if answer.outcome is Outcome.MISSED and not answer.forced:
-            return missed
-        # A near miss is a success with probability ``credit``: the two likelihoods mix.
-        return credit * named + (1.0 - credit) * (1.0 - named - missed)
-
-    features = _features(answer.skill, answer.help)
-    bank, model = ability.bank, ability.model
-    learned = learn(bank, features, _LEARN_GRID, likelihood)
-    foretold = float(bank.weight @ np.exp(learned.log_weight - bank.log_weight))
-    if foretold >= model.surprise:
-        return learned
-    # A normal belief takes one surprise after another for lapses and never gives in: let the
-    # skill stand apart from the others, as where hearing is lost in one region. Answers that
-    # came as foretold speak against that: a lapse among many must not count as news.
-    position = SKILL_POSITION[answer.skill]
-    apart = widened(bank, position, model.apart_sd)
-    share = model.apart_share / (1 + ability.answers[position])
-    return mixed(learned, learn(apart, features, _LEARN_GRID, likelihood), share)
-
-
-def _bank_later(bank: Bank, gap: int, model: Model) -> Bank:
-    prior_mean, prior_cov = _prior(model)
-    kept = np.ones(_SIZE)
-    kept[[_SLOPE, _LEAD, _LAPSE, _HELP, _HELP + 1]] = model.habits_kept**gap
-    kept[_DRIFT] = model.drift_kept**gap
-    kept[_TODAY] = 0.0
-    step = np.diag(kept)
-    step[:_COUNT, _DRIFT] = min(gap, model.drift_days)
-    noise = np.tile(np.diag((1.0 - kept**2) * np.diag(prior_cov)), (len(model.walks), 1, 1))
-    common = model.walk_common_share
-    walk = common + (1.0 - common) * np.eye(_COUNT)
-    days = min(gap, model.walk_longest_days)
-    noise[:, :_COUNT, :_COUNT] = days * np.square(model.walks)[:, None, None] * walk
-    mean = bank.mean @ step.T + (1.0 - kept) * prior_mean
-    cov = step @ bank.cov @ step.T + noise
-    evidence_kept = model.walk_evidence_kept**gap
-    log_weight = evidence_kept * bank.log_share + (1.0 - evidence_kept) * np.log(model.walk_priors)
-    return Bank(mean, 0.5 * (cov + cov.swapaxes(1, 2)), log_weight)
-
-
-def _entropy(probabilities: Floats) -> Floats:
-    safe = np.maximum(probabilities, 1e-12)
-    return np.asarray(-(safe * np.log(safe)).sum(axis=0))

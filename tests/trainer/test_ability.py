@@ -503,6 +503,7 @@ def test_state_round_trips_exactly_and_goes_on_alike() -> None:
     "damage",
     [
         {"version": 99},
+        {"model": "Model(finest_mean=1.0)"},
         {"bank": {}},
         {"answers": {"level": 1}},
         {"kept_false_alarms": [1.0]},
