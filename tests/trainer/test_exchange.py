@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import fields
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -115,6 +116,15 @@ def test_the_file_says_what_it_is_and_is_plain_ascii(tmp_path: Path) -> None:
     }
 
 
+def test_every_field_of_an_answer_is_carried(tmp_path: Path) -> None:
+    """A field that an answer gains must be carried as well."""
+    lines = _lines(_filled(tmp_path, 1))
+    carried = set(json.loads(lines[2])["answer"])
+    assert carried >= {each.name for each in (*fields(Answer), *fields(Listening))}
+    ours = {"id", "day", "drill_id", "answer", "listening"}  # of this file, or said otherwise
+    assert carried >= {each.name for each in fields(KeptAnswer)} - ours
+
+
 def test_two_answers_of_one_moment_are_both_kept(tmp_path: Path) -> None:
     one = Record(tmp_path / "one", "ada", "1")
     at = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -146,9 +156,9 @@ def test_an_unended_sitting_is_ended_by_a_later_copy(tmp_path: Path) -> None:
     assert two.open_drill(TODAY) is None
 
 
-def _edited(line: str, what: str, **fields: object) -> str:
+def _edited(line: str, what: str, **changed: object) -> str:
     plain = json.loads(line)
-    for name, value in fields.items():
+    for name, value in changed.items():
         if value is None:
             plain[what].pop(name, None)
         else:
@@ -173,12 +183,12 @@ REFUSED_ANSWERS = {
 }
 
 
-@pytest.mark.parametrize(("fields", "message"), REFUSED_ANSWERS.values(), ids=REFUSED_ANSWERS)
+@pytest.mark.parametrize(("changed", "message"), REFUSED_ANSWERS.values(), ids=REFUSED_ANSWERS)
 def test_a_damaged_answer_refuses_the_file_and_names_its_line(
-    tmp_path: Path, fields: dict[str, object], message: str
+    tmp_path: Path, changed: dict[str, object], message: str
 ) -> None:
     lines = _lines(_filled(tmp_path / "one", 10))
-    lines[4] = _edited(lines[4], "answer", **fields)
+    lines[4] = _edited(lines[4], "answer", **changed)
     _must_refuse(tmp_path, lines, "line 5: .*" + message.replace("(", r"\("))
 
 
