@@ -13,10 +13,10 @@ from pathlib import Path
 
 from tqdm import tqdm
 
+from exercises.demo_loops import assets_folder
+from exercises.errors import BadLoop
 from exercises.studio.programme import PROGRAMME
 from exercises.studio.render import furthest_step, rendered, write
-
-LOOPS = Path(__file__).resolve().parents[2] / "assets" / "loops"
 
 
 def _render(name: str, into: Path, check: bool) -> str:
@@ -36,19 +36,23 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m exercises.studio")
     parser.add_argument("names", nargs="*", metavar="NAME", help="loops to render (all)")
     parser.add_argument("--check", action="store_true", help="compare, write nothing")
-    parser.add_argument("--into", type=Path, default=LOOPS, help="folder for the loops")
+    parser.add_argument("--into", type=Path, help="folder for the loops (assets/loops)")
     parser.add_argument("--workers", type=int, default=2, help="processes side by side")
     asked = parser.parse_args(arguments)
     unknown = [name for name in asked.names if name not in PROGRAMME]
     if unknown:
         parser.error(f"no loop {', '.join(unknown)}; there are {', '.join(PROGRAMME)}")
     names = asked.names or list(PROGRAMME)
+    try:
+        into = asked.into or assets_folder() / "loops"
+    except BadLoop as error:
+        parser.error(f"{error}, or name a folder with --into")
     complaints = []
     with (
         ProcessPoolExecutor(asked.workers) as pool,
-        tqdm(total=len(names), unit="loop", disable=None) as bar,
+        tqdm(total=len(names), unit="loop") as bar,
     ):
-        jobs = [pool.submit(_render, name, asked.into, asked.check) for name in names]
+        jobs = [pool.submit(_render, name, into, asked.check) for name in names]
         for job in as_completed(jobs):
             complaint = job.result()
             if complaint:

@@ -66,8 +66,8 @@ def clean(ring: Floats, drive: float = 0.7) -> Floats:
 
 
 def bass_amplifier(ring: Floats, drive: float = 0.9, blend: float = 0.5) -> Floats:
-    """A bass: the direct signal, with ``blend`` of it through a driven amplifier and cabinet."""
-    direct = _levelled(ring)
+    """A bass: the direct signal, lows turned up, with ``blend`` of it through a driven cabinet."""
+    direct = _levelled(filtered(ring, low_shelf(110.0, 5.0), lowpass(5500.0)))
     through = _levelled(filtered(shaped(direct, _valve(drive, 0.15)), *BASS_CABINET))
     return _levelled((1.0 - blend) * direct + blend * through)
 

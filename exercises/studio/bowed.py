@@ -47,9 +47,9 @@ class Blower:
     scoop: float = 0.0
 
 
-FIDDLE: Final = Blower(-6.0, 3.0, 1.0, 0.05, 3500.0, 0.06, 0.14, 0.18, FIDDLE_BODY)
+FIDDLE: Final = Blower(-6.0, 3.0, 1.0, 0.035, 3500.0, 0.06, 0.14, 0.18, FIDDLE_BODY)
 CELLO: Final = Blower(-6.5, 3.0, 1.0, 0.04, 1800.0, 0.08, 0.2, 0.16, CELLO_BODY)
-SECTION: Final = Blower(-6.5, 3.0, 1.0, 0.06, 3500.0, 0.14, 0.3, 0.14, FIDDLE_BODY)
+SECTION: Final = Blower(-6.5, 3.0, 1.0, 0.035, 3500.0, 0.14, 0.3, 0.14, FIDDLE_BODY)
 LOW_SECTION: Final = Blower(-6.5, 3.0, 1.0, 0.05, 1500.0, 0.14, 0.3, 0.12, CELLO_BODY)
 FLUTE: Final = Blower(-13.0, 5.0, 0.8, 0.10, 2600.0, 0.05, 0.1, 0.22)
 CLARINET: Final = Blower(-7.0, 4.0, 0.25, 0.03, 2000.0, 0.03, 0.08, 0.06)

@@ -57,11 +57,11 @@ def kick(
 ) -> Floats:
     """Bass drum: a falling fundamental, the shell's next modes, and the beater's click."""
     seconds = decay_s * 1.3
-    body = _falling_tone(seconds, pitch_hz * 3.4, pitch_hz, 0.022)
+    body = _falling_tone(seconds, pitch_hz * 3.0, pitch_hz, 0.016)
     body *= _dying(len(body), decay_s, 0.001)
     shell = struck(pitch_hz * 1.9 * MEMBRANE, np.full(6, 0.11), 0.35 / np.arange(1.0, 7.0), seconds)
     beater = _noise(0.03, hand, bandpass(3200.0, 0.6)) * _dying(int(0.03 * RATE_HZ), 0.018)
-    out = body + 0.6 * shell
+    out = body + 0.35 * shell
     out[: len(beater)] += click * velocity * beater
     return _at_peak(out, velocity)
 

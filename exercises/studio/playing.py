@@ -23,7 +23,11 @@ _STEPS: Final = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Tempo and length of a loop; beats count from 0."""
+    """Tempo and length of a loop; beats count from 0.
+
+    Choose tempos whose beat is a whole number of frames with small factors (2,880,000 / tempo):
+    then bar lines fall on frames, and the ring's Fourier transforms are quick.
+    """
 
     tempo_bpm: float
     bars: int

@@ -10,11 +10,20 @@ from typing import Final
 
 from exercises.studio.acoustic_bands import ACOUSTIC_BANDS
 from exercises.studio.arrangement import Arrangement
+from exercises.studio.concert_bands import CONCERT_BANDS
 from exercises.studio.electric_bands import ELECTRIC_BANDS
 from exercises.studio.electronic_bands import ELECTRONIC_BANDS
 from exercises.studio.soul_bands import SOUL_BANDS
+from exercises.studio.voices_and_stories import VOICES_AND_STORIES
 
 PROGRAMME: Final[dict[str, Arrangement]] = {
     arrangement.name: arrangement
-    for arrangement in (*ELECTRIC_BANDS, *SOUL_BANDS, *ACOUSTIC_BANDS, *ELECTRONIC_BANDS)
+    for arrangement in (
+        *ELECTRIC_BANDS,
+        *SOUL_BANDS,
+        *ACOUSTIC_BANDS,
+        *ELECTRONIC_BANDS,
+        *VOICES_AND_STORIES,
+        *CONCERT_BANDS,
+    )
 }

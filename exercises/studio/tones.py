@@ -18,6 +18,9 @@ from scipy import fft
 from exercises.samples import RATE_HZ, Floats
 
 HOP: Final = 128
+# Quadratic phases: harmonics that all start at zero would pile up into one spike a period
+# (M. Schroeder, IEEE Trans. Information Theory 16, 1970).
+_SPREAD: Final = 0.06
 Envelope = Callable[[Floats, npt.NDArray[np.intp]], Floats]
 
 
@@ -38,7 +41,7 @@ def harmonics(
         freqs = number * pitch
         gain = envelope(freqs, at) * np.clip((top_hz - freqs) / (0.1 * top_hz), 0.0, 1.0)
         steps = (gain[:-1, None] + np.diff(gain)[:, None] * ramp).ravel()[:frames]
-        out += steps * spun.imag
+        out += steps * (spun * np.exp(1j * _SPREAD * number**2)).imag
     return out
 
 

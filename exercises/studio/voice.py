@@ -69,7 +69,10 @@ class Syllable:
 
 @dataclass(frozen=True, slots=True)
 class Voice:
-    """A singer or speaker: vowels, vibrato (semitones), breath, and how long pitch glides."""
+    """A singer or speaker: vowels, vibrato (semitones), breath, and how long pitch glides.
+
+    ``bright_db`` lifts the upper formants; ``consonants`` is the level of their noises.
+    """
 
     vowels: str = "soprano"
     vibrato: float = 0.25
@@ -77,6 +80,7 @@ class Voice:
     glide_s: float = 0.05
     bright_db: float = 0.0
     speaking: bool = False
+    consonants: float = 0.5
 
 
 _TABLES: Final = {"soprano": SOPRANO, "tenor": TENOR, "bass": BASS}
@@ -162,7 +166,7 @@ def sung(phrase: list[Syllable], voice: Voice, hand: RandomState) -> Floats:
     for start, long_s, centre, width, level in noises:
         burst = _consonant(long_s, centre, width, level, hand)
         at = max(0, int(start * RATE_HZ))
-        out[at : at + len(burst)] += burst[: len(out) - at]
+        out[at : at + len(burst)] += voice.consonants * burst[: len(out) - at]
     return out
 
 
@@ -202,4 +206,4 @@ def _consonant(
     hiss = breath(frames, band, hand)
     hiss /= hiss.std()
     shape = np.sin(np.pi * np.linspace(0.0, 1.0, frames) ** (0.8 if long_s > 0.05 else 0.25))
-    return np.asarray(0.6 * level * hiss * shape)
+    return np.asarray(level * hiss * shape)
