@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from exercises.bands import show_hz
-from exercises.kinds import TONE, Kind
+from exercises.kinds import DYNAMICS, TONE, Kind
 from exercises.loops import WHOLE_MIX
 from exercises.recipe import Recipe
 from exercises.spectrum import Difference
@@ -19,6 +19,7 @@ ABOUT: Final = {
     Kind.TOO_MUCH: "of one region",
     Kind.TOO_LITTLE: "of one region",
     Kind.SQUASHED: "no life left",
+    Kind.LIFTED: "too lively",
     Kind.TOO_LOUD: "all of it",
     Kind.TOO_QUIET: "all of it",
     Kind.NOTHING: "leave it alone",
@@ -48,8 +49,8 @@ def truth_sentence(recipe: Recipe) -> str:
     if recipe.kind in TONE and recipe.freq_hz is not None:
         sign = "+" if recipe.kind is Kind.TOO_MUCH else "\N{MINUS SIGN}"
         return f"{recipe.kind.capitalize()} at {show_hz(recipe.freq_hz)}, {sign}{size}{place}."
-    if recipe.kind is Kind.SQUASHED:
-        return f"Squashed by {size} at the tops{place}."
+    if recipe.kind in DYNAMICS:
+        return f"{recipe.kind.capitalize()} by {size} at the tops{place}."
     if recipe.kind is Kind.NOTHING:
         return "Nothing: A and B are the same."
     return f"{recipe.kind.capitalize()} by {size}{place}."

@@ -93,7 +93,8 @@ _PRESSES: Final = {
 
 def _press(cap: str) -> None:
     key, character, modifiers = _PRESSES[cap]
-    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key, unicode=character, mod=modifiers))
+    for kind in (pygame.KEYDOWN, pygame.KEYUP):
+        pygame.event.post(pygame.event.Event(kind, key=key, unicode=character, mod=modifiers))
 
 
 def draw_plate(canvas: Canvas, box: Box, words: str, cap: str, *, main: bool = False) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pygame
 
 from exercises.bands import THIRD_OCTAVE_MID_HZ
-from exercises.kinds import Kind
+from exercises.kinds import DYNAMICS, Kind
 from exercises.loops import Passage
 from trainer.round import Review, Round
 from trainer.window.bars import draw_bars, draw_legend
@@ -148,7 +148,7 @@ class ReviewPage:
         draw_legend(canvas, canvas.width - MARGIN, 346, "what is left with your answer undone")
         rule = Rule(Box(MARGIN, 560, canvas.width - 2 * MARGIN, HEIGHT))
         box = Box(MARGIN, 362, canvas.width - 2 * MARGIN, 120)
-        if Kind.SQUASHED in (recipe.kind, review.answer.kind):
+        if DYNAMICS & {recipe.kind, review.answer.kind}:
             self._draw_along_loop(canvas, box)
         else:
             draw_bars(
