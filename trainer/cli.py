@@ -35,7 +35,11 @@ _LONGEST_NAME: Final = 60
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Runs one command and gives its exit status: 0, 1 (output cut off), 2 or 130."""
+    """Runs one command and gives its exit status: 0, 1 (output cut off), 2 or 130.
+
+    Raises:
+        SystemExit: after --help and --version, and 143 when a terminal drill is terminated.
+    """
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         # A name that the terminal cannot show, or input that is no text, must not end a drill.
@@ -272,8 +276,11 @@ def _import(asked: argparse.Namespace) -> None:
 
     from trainer.exchange import import_record
 
-    with _record_of(asked) as record, _lines_of(asked.file) as lines:
-        with tqdm(lines, "bringing in", disable=None, leave=False, unit=" lines") as told:
+    with _record_of(asked) as record:
+        with (
+            _lines_of(asked.file) as lines,
+            tqdm(lines, "bringing in", disable=None, leave=False, unit=" lines") as told,
+        ):
             taken = import_record(record, told)
         _plain_text().say(
             f"Brought in {taken.answers} answers, {taken.drills} drills and {taken.settings} "

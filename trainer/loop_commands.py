@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from exercises.audio_file import shown_name
+from exercises.audio_handle import shown_name
 from exercises.bands import BANDS
 from exercises.errors import BadLoop
 from exercises.kinds import TONE, Kind
@@ -23,11 +23,13 @@ from exercises.samples import RATE_HZ
 from trainer.loop_shelf import LoopShelf
 from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
+from trainer.skills import SKILLS
 from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
 from trainer.words import volume_words
 
-_WITHOUT_A_PLACE: Final = tuple(k for k in Kind if k not in TONE and k is not Kind.NOTHING)
+_ASKED: Final = {kind for skill in SKILLS for kind in skill.kinds}
+_WITHOUT_A_PLACE: Final = tuple(kind for kind in Kind if kind in _ASKED - TONE)
 
 
 def loop_of_file(shelf: LoopShelf, path: Path, text: PlainText) -> str:

@@ -1,8 +1,8 @@
 """What a line typed during a drill means: an answer, or part of one, or something to do.
 
 An answer is a kind, a frequency, or both: "too much 200", "1 200", "much 3.2k", "nothing". The
-kinds may go by their numbers (1 too much ... 6 nothing) and without their "too"; a question mark
-at the end says that it is a guess. Pure.
+kinds may go by their numbers (1 too much, 2 too little ...) and without their "too"; a question
+mark at the end says that it is a guess. Pure.
 """
 
 from __future__ import annotations

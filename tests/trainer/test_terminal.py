@@ -317,7 +317,7 @@ def test_a_drill_by_hand_is_left_killed_and_taken_up_again(tmp_path: Path) -> No
         child.expect("Question 1. 20 min 00 s left. Test loop, whole mix.")
         child.expect(ANSWER)
         child.sendline("?")
-        child.expect("1 too much, 2 too little, 3 squashed, 4 too loud, 5 too quiet, 6 nothing")
+        child.expect(", ".join(f"{at} {kind}" for at, kind in enumerate(Kind, start=1)))
         child.expect(ANSWER)
         child.sendline("a")
         child.expect("A, as it should be")
@@ -396,7 +396,7 @@ def test_another_drill_is_not_taken_for_the_one_that_was_left(tmp_path: Path) ->
     write_loop(small_band(3.0, level_db=-6.0), tmp_path / "loops" / LOOP)
     with terminal(tmp_path, *DRILL) as child:
         child.expect(ANSWER)
-        child.sendline("6")
+        child.sendline("nothing")
         child.expect(REVIEW)
         child.sendline("q")
         assert ended(child) == 0
