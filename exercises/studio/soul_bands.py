@@ -55,7 +55,7 @@ def _harbour_lights(grid: Grid) -> list[Part]:
             "kick": "x.....x...x..... x.....x..x...... x..x..x...x..... x..x..x..xx.....",
             "rim": "....x.......x... ....x.......x..- ................ ................",
             "snare": "................ ..............oo ....X..-.-..X... ....X..-.-..X-ox",
-            "hat": "o-o-x-o-x-o-x-o- x-o-x-o-x-o-x-.. x-o-x-o-x-o-x-o- x-o-x-o-x-o-x...",
+            "hat": "x-o-x-o-x-o-x-o- x-o-x-o-x-o-x-o. x-o-x-o-x-o-x-o- x-o-x-o-x-o-x...",
             "open hat": "................ ..............x. ................ ............x...",
         },
     )
@@ -87,14 +87,23 @@ def _harbour_lights(grid: Grid) -> list[Part]:
     sing(singer, lead, "send mi houm tu nait", "C#5:.5! E5:.5 D5:.25 C#5:.5 A4:1.5", soprano, 12.0)
     lead = tamed(squeezed(filtered(lead, highpass(150.0), high_shelf(6000.0, 3.0)), 3.0), 12.0)
     horns = grid.ring(2)
-    for blower, seed, text in (
-        (TRUMPET, 205, "-:.5 B4:.5! D5:1.5 -:1.5 | -:.5 C#5:.5! E5:.5 -:.5 G4:.5 A4:.5 C#5:1"),
-        (SAXOPHONE, 206, "-:.5 G4:.5! B4:1.5 -:1.5 | -:.5 A4:.5! C#5:.5 -:.5 E4:.5 F4:.5 A4:1"),
-        (TROMBONE, 207, "-:.5 E3:.5! G3:1.5 -:1.5 | -:.5 E3:.5! A3:.5 -:.5 C#3:.5 D3:.5 E3:1"),
+    for blower, seed, side, text in (
+        (
+            TRUMPET,
+            205,
+            0.35,
+            "-:.5 B4:.5! D5:1.5 -:1.5 | -:.5 C#5:.5! E5:.5 -:.5 G4:.5 A4:.5 C#5:1",
+        ),
+        (
+            SAXOPHONE,
+            206,
+            0.5,
+            "-:.5 G4:.5! B4:1.5 -:1.5 | -:.5 A4:.5! C#5:.5 -:.5 E4:.5 F4:.5 A4:1",
+        ),
+        (TROMBONE, 207, 0.7, "-:.5 E3:.5! G3:1.5 -:1.5 | -:.5 E3:.5! A3:.5 -:.5 C#3:.5 D3:.5 E3:1"),
     ):
         chair = grid.ring()
         blown(Player(grid, seed, 9.0, 8.0), chair, text, blower, 8.0)
-        side = {205: 0.35, 206: 0.5, 207: 0.7}[seed]
         horns += chair[:, None] * [(1.0 - side) ** 0.5, side**0.5]
     return [
         Part("drums", tamed(kit, 15.5), -6.0, room_db=-13.0),
@@ -106,7 +115,7 @@ def _harbour_lights(grid: Grid) -> list[Part]:
 
 
 def _winch_song(grid: Grid) -> list[Part]:
-    """Funk on E: two bars of a scratching groove, two where clavinet-like keys and congas lift."""
+    """Funk on E: two bars of a scratching groove, two where stabbing keys and congas lift."""
     kit = drummed(
         Player(grid, 211, 4.0, 3.0, swing=0.1, swing_unit=0.25),
         SOUL_KIT,

@@ -98,18 +98,59 @@ def _consonants(letters: str) -> list[str]:
     return [{"S": "sh", "C": "ch"}.get(letter, letter) for letter in marked]
 
 
+@dataclass(frozen=True, slots=True)
+class _Score:
+    """What a phrase asks of the mouth: controls (points,) or (points, 5) every HOP samples.
+
+    ``noises`` are the consonants: start and length in seconds, centre and width in Hz, level.
+    """
+
+    formants: Floats
+    levels: Floats
+    widths: Floats
+    gain: Floats
+    pitch: Floats
+    settled: Floats
+    noises: list[tuple[float, float, float, float, float]]
+
+
 def sung(phrase: list[Syllable], voice: Voice, hand: RandomState) -> Floats:
     """A phrase, (frames,) from time 0 of its syllables, with 0.3 s to die away."""
     frames = int((max(s.start_s + s.seconds for s in phrase) + 0.3) * RATE_HZ)
     points = -(-frames // HOP) + 2
+    score = _scored(phrase, _TABLES[voice.vowels], points)
+    moving = np.column_stack([score.formants, score.levels, score.widths])
+    formants, levels, widths = np.split(_eased(moving, 0.035), 3, axis=1)
+    curve = _pitch_curve(score.pitch, score.settled, frames, voice, hand)
+    formants[:, 0] = np.maximum(formants[:, 0], score.pitch)
+    amplitudes = 10.0 ** ((levels + voice.bright_db * np.arange(5) / 2.0) / 20.0)
+    gain = _eased(score.gain[:, None], 0.012)[:, 0] * (1.0 + 0.04 * _control_wander(points, hand))
+
+    def tract(freqs: Floats, at: npt.NDArray[np.intp]) -> Floats:
+        total = np.zeros(np.broadcast(freqs, at).shape)
+        for k in range(5):
+            total += amplitudes[at, k] * resonance(freqs, formants[at, k], widths[at, k])
+        return total / (1.0 + (freqs / 6500.0) ** 2)
+
+    tone = harmonics(
+        curve, lambda f, at: gain[at] ** 1.2 * tract(f, at) * (f / (f + 90.0)), 13_000.0
+    )
+    air = breath(frames, lambda f, at: gain[at] * (tract(f, at) * (f / (f + 900.0)) + 0.03), hand)
+    out = tone + voice.breath * air
+    for start, long_s, centre, width, level in score.noises:
+        burst = _consonant(long_s, centre, width, level, hand)
+        at = max(0, int(start * RATE_HZ))
+        out[at : at + len(burst)] += voice.consonants * burst[: len(out) - at]
+    return out
+
+
+def _scored(phrase: list[Syllable], table: Vowels, points: int) -> _Score:
     seconds = np.arange(points) * HOP / RATE_HZ
-    table = _TABLES[voice.vowels]
     ready = table[_spelt(phrase[0].sound)[1][0]]
     formants, levels, widths = (np.tile(np.array(row, dtype=float), (points, 1)) for row in ready)
-    gain = np.zeros(points)
+    gain, settled = np.zeros(points), np.zeros(points)
     pitch = np.full(points, phrase[0].pitch_hz)
-    settled = np.zeros(points)
-    noises: list[tuple[float, float, float, float, float]] = []
+    noises = []
     for s in phrase:
         onset, vowel, coda = _spelt(s.sound)
         start, stop = s.start_s, s.start_s + s.seconds
@@ -145,29 +186,7 @@ def sung(phrase: list[Syllable], voice: Voice, hand: RandomState) -> Floats:
                 noises.append((after, long_s, centre, width, level * s.level))
                 after += 0.8 * long_s
         gain = np.maximum(gain, hold * s.level)
-    steady = _eased(np.column_stack([formants, levels, widths]), 0.035)
-    formants, levels, widths = steady[:, :5], steady[:, 5:10], steady[:, 10:]
-    curve = _pitch_curve(pitch, settled, seconds, frames, voice, hand)
-    formants[:, 0] = np.maximum(formants[:, 0], pitch)
-    amplitudes = 10.0 ** ((levels + voice.bright_db * np.arange(5) / 2.0) / 20.0)
-    gain = _eased(gain[:, None], 0.012)[:, 0] * (1.0 + 0.04 * _control_wander(points, hand))
-
-    def tract(freqs: Floats, at: npt.NDArray[np.intp]) -> Floats:
-        total = np.zeros(np.broadcast(freqs, at).shape)
-        for k in range(5):
-            total += amplitudes[at, k] * resonance(freqs, formants[at, k], widths[at, k])
-        return total * (1.0 / (1.0 + (freqs / 6500.0) ** 2))
-
-    tone = harmonics(
-        curve, lambda f, at: gain[at] ** 1.2 * tract(f, at) * (f / (f + 90.0)), 13_000.0
-    )
-    air = breath(frames, lambda f, at: gain[at] * (tract(f, at) * (f / (f + 900.0)) + 0.03), hand)
-    out = tone + voice.breath * air
-    for start, long_s, centre, width, level in noises:
-        burst = _consonant(long_s, centre, width, level, hand)
-        at = max(0, int(start * RATE_HZ))
-        out[at : at + len(burst)] += voice.consonants * burst[: len(out) - at]
-    return out
+    return _Score(formants, levels, widths, gain, pitch, settled, noises)
 
 
 def _eased(controls: Floats, time_s: float) -> Floats:
@@ -184,14 +203,14 @@ def _control_wander(points: int, hand: RandomState) -> Floats:
 
 
 def _pitch_curve(
-    pitch: Floats, settled: Floats, seconds: Floats, frames: int, voice: Voice, hand: RandomState
+    pitch: Floats, settled: Floats, frames: int, voice: Voice, hand: RandomState
 ) -> Floats:
     cents = 1200.0 * _eased(np.log2(pitch)[:, None], voice.glide_s)[:, 0]
     rate = 5.4 + 0.25 * _control_wander(len(pitch), hand)
     turn = np.cumsum(rate) * HOP / RATE_HZ
     cents = cents + 100.0 * voice.vibrato * settled * np.sin(2.0 * np.pi * turn)
     cents = cents + (30.0 if voice.speaking else 8.0) * _control_wander(len(pitch), hand)
-    fine = np.interp(np.arange(frames) / RATE_HZ, seconds, cents)
+    fine = np.interp(np.arange(frames), np.arange(len(pitch)) * HOP, cents)
     return np.asarray(2.0 ** (fine / 1200.0) * (1.0 + 0.002 * wander(frames, 60.0, hand)))
 
 
