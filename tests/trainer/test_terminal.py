@@ -150,11 +150,11 @@ def test_the_listening_is_kept_beside_the_answer(
     assert first.switches == 2  # B, A, B
     assert second.switches == 0
     assert first.seconds >= 2.3  # the waits alone
-    # The disk driver runs about three times faster than the clock, on a busy machine less.
-    assert first.heard_a_s > 0.5
+    # The disk driver runs about three times faster than the clock, on a busy machine less so.
+    assert first.heard_a_s > 0.3
     assert first.heard_b_s > first.heard_a_s
     assert second.heard_a_s == 0.0
-    assert second.heard_b_s > 0.5
+    assert second.heard_b_s > 0.3
 
 
 def test_the_truth_is_said_after_each_answer(
