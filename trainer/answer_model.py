@@ -60,12 +60,13 @@ class Model:
     drift_sd: float = 0.06
     drift_kept: float = 0.989
     drift_days: int = 2
-    # Three speeds of forgetting, sd of the walk a day; the evidence weighs them.
+    # Three speeds of forgetting, sd of the walk a day; the evidence weighs them, and a learner
+    # keeps to one from day to day with probability walk_kept.
     walks: tuple[float, ...] = (0.03, 0.10, 0.18)
     walk_priors: tuple[float, ...] = (1 / 3, 1 / 3, 1 / 3)
     walk_common_share: float = 0.25
     walk_longest_days: int = 30
-    walk_evidence_kept: float = 0.97
+    walk_kept: float = 0.98
     # Slope, lead and lapse go back towards the prior, so that their evidence fades too.
     habits_kept: float = 0.995
     # An answer foretold in fewer cases than this raises the question whether the skill stands

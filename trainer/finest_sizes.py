@@ -24,7 +24,15 @@ from trainer.answer_model import (
     prior_covariance,
     prior_means,
 )
-from trainer.gaussian_bank import Bank, feature_moments, learn, make_grid, mixed, widened
+from trainer.gaussian_bank import (
+    Bank,
+    feature_moments,
+    interacted,
+    learn,
+    make_grid,
+    mixed,
+    widened,
+)
 from trainer.observation import Observation, Outcome
 from trainer.skills import SKILL_POSITION, SKILLS, Skill
 
@@ -120,11 +128,10 @@ def finest_later(bank: Bank, gap: int, model: Model) -> Bank:
     walk = common + (1.0 - common) * np.eye(_COUNT)
     days = min(gap, model.walk_longest_days)
     noise[:, :_COUNT, :_COUNT] = days * np.square(model.walks)[:, None, None] * walk
+    bank = interacted(bank, model.walk_priors, model.walk_kept**gap)
     mean = bank.mean @ step.T + (1.0 - kept) * prior_mean
     cov = step @ bank.cov @ step.T + noise
-    evidence_kept = model.walk_evidence_kept**gap
-    log_weight = evidence_kept * bank.log_share + (1.0 - evidence_kept) * np.log(model.walk_priors)
-    return Bank(mean, 0.5 * (cov + cov.swapaxes(1, 2)), log_weight)
+    return Bank(mean, 0.5 * (cov + cov.swapaxes(1, 2)), bank.log_weight)
 
 
 def foretold_success(

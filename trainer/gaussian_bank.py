@@ -119,6 +119,24 @@ def learn(
     )
 
 
+def interacted(bank: Bank, prior: Sequence[float], kept: float) -> Bank:
+    """The bank when each hypothesis holds on with probability ``kept``, or else one is drawn anew.
+
+    A member takes over its share of what the others believe: one that the evidence has ruled out
+    would otherwise go astray, and could not come back (interacting multiple models: H. A. P. Blom
+    and Y. Bar-Shalom, IEEE Trans. Automatic Control 33, 1988).
+    """
+    weight, members = bank.weight, len(prior)
+    joint = weight[:, None] * (kept * np.eye(members) + (1.0 - kept) * np.asarray(prior))
+    later = joint.sum(axis=0)
+    share = joint / later
+    mean = share.T @ bank.mean
+    apart = bank.mean[:, None] - mean[None]
+    cov = np.einsum("jk,jab->kab", share, bank.cov)
+    cov += np.einsum("jk,jka,jkb->kab", share, apart, apart)
+    return Bank(mean, 0.5 * (cov + cov.swapaxes(1, 2)), np.log(later))
+
+
 def widened(bank: Bank, position: int, sd: float) -> Bank:
     """The bank with one unknown less certain, by so much, on its own."""
     cov = bank.cov.copy()
