@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -23,6 +23,8 @@ from exercises.samples import RATE_HZ, Floats, Samples
 
 BLOCK_FRAMES: Final = 16
 _SILENCE_DB: Final = -120.0
+
+_Values = TypeVar("_Values", Floats, Samples)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +55,11 @@ def gain_at(level_db: Floats, curve: StaticCurve) -> Floats:
 
 
 def threshold_for(level_db: float, reduction_db: float, ratio: float, knee_db: float) -> float:
-    """Threshold in dBFS at which ``level_db`` is held down by ``reduction_db`` (``ratio`` > 1)."""
-    over_db = reduction_db / (1.0 - 1.0 / ratio)
+    """Threshold in dBFS at which the gain at ``level_db`` is ``reduction_db`` down.
+
+    Or up, with a ``ratio`` below 1.
+    """
+    over_db = reduction_db / abs(1.0 - 1.0 / ratio)
     if over_db < knee_db / 2.0:
         over_db = math.sqrt(2.0 * knee_db * over_db) - knee_db / 2.0
     return level_db - over_db
@@ -89,17 +94,25 @@ def apply_gain(samples: Samples, block_gain_db: Floats) -> Samples:
 def sample_gains(block_gain_db: Floats, frames: int) -> Samples:
     """Amplitude factors, (frames,) float32, from gains in dB, one a block; the loop is a circle.
 
-    A block's gain is reached at its end, when the detector has heard all of it. ``frames`` is at
-    least the square of a block's length, so that the length follows from the number of blocks.
+    A block's gain is reached at its end, when the detector has heard all of it.
     """
-    ends = (10.0 ** (block_gain_db / 20.0)).astype(np.float32)
+    return drawn_between((10.0 ** (block_gain_db / 20.0)).astype(np.float32), frames)
+
+
+def drawn_between(ends: _Values, frames: int) -> _Values:
+    """Straight lines (frames,) from each block's value, reached at its end, to the next one's.
+
+    ``frames`` is at least the square of a block's length, so that the length follows from the
+    number of blocks.
+    """
     starts = np.roll(ends, 1)
     block_frames = -(-frames // len(ends))
     gains = (starts[:, None] + (ends - starts)[:, None] * _steps(block_frames)).ravel()[:frames]
     left = frames % block_frames
     if left:
         gains[-left:] = starts[-1] + (ends[-1] - starts[-1]) * _steps(left)
-    return gains
+    drawn: _Values = gains
+    return drawn
 
 
 def _steps(frames: int) -> Samples:

@@ -21,6 +21,9 @@ import numpy as np
 from exercises.equaliser import settle_and_filter
 from exercises.samples import RATE_HZ, Floats, Samples
 
+REFERENCE_LUFS: Final = -23.0
+"""EBU R 128's target level, used here as the learner's own level."""
+
 BLOCK_S: Final = 0.4
 STEP_S: Final = 0.005
 ABSOLUTE_GATE_LUFS: Final = -70.0
@@ -42,16 +45,22 @@ def block_powers(samples: Samples) -> Floats:
     Loops shorter than a block are measured as if repeated.
     """
     frames = len(samples)
-    weighted = settle_and_filter(_K_B, _K_A, samples)
+    power = weighted_powers(samples)
     steps = max(1, round(frames / (STEP_S * RATE_HZ)))
     edges = np.linspace(0, frames, steps + 1).round().astype(np.intp)
-    power = np.einsum("nc,nc->n", weighted, weighted)
     sums = np.add.reduceat(power, edges[:-1])
     span = max(1, round(BLOCK_S / STEP_S))
     running = np.concatenate([[0.0], np.cumsum(np.resize(sums, steps + span - 1))])
     lengths = np.concatenate([[0], np.cumsum(np.resize(np.diff(edges), steps + span - 1))])
     powers: Floats = (running[span:] - running[:-span]) / (lengths[span:] - lengths[:-span])
     return np.maximum(powers, 0.0)
+
+
+def weighted_powers(samples: Samples) -> Floats:
+    """K-weighted power at every frame round the loop, channels summed; (frames,) float64."""
+    weighted = settle_and_filter(_K_B, _K_A, samples)
+    power: Floats = np.einsum("nc,nc->n", weighted, weighted)
+    return power
 
 
 def integrated_lufs(powers: Floats) -> float:
@@ -73,8 +82,7 @@ def loudness_lufs(samples: Samples) -> float:
 
 def passage_lufs(samples: Samples, start_frame: int, stop_frame: int) -> float:
     """Ungated loudness in LUFS of one passage, filtered as part of its loop."""
-    weighted = settle_and_filter(_K_B, _K_A, samples)[start_frame:stop_frame]
-    return _lufs(float(np.mean(np.einsum("nc,nc->n", weighted, weighted))))
+    return _lufs(float(np.mean(weighted_powers(samples)[start_frame:stop_frame])))
 
 
 def matching_gain_db(powers: Floats, target_lufs: float) -> float:

@@ -1,26 +1,35 @@
 """How each kind of problem is put into sound, and how a learner's answer is taken out of it.
 
-Both work on one *part* (a track, or the whole mix) as (frames, 2) float32 and change nothing
-else; loudness is matched afterwards, in ``question``.
+What a problem does to a *part* (a track, or the whole mix) is settled from the part as it should
+be: a filter, or a gain at every frame. That is a ``Change``, and it is linear, so it can be done
+to any sound (the part, or one track of it) and taken out of any again, exactly. Sound is
+(frames, 2) float32; loudness is matched afterwards, in ``question``.
+
+In one passage a filter follows the playing, a level and a compressor a hand (``passage_weight``);
+dynamics keep that passage as loud as it was, as a mixer sets the make-up gain.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from functools import partial
+from typing import Final, TypeAlias
 
 import numpy as np
 
-from exercises import compressor, equaliser
-from exercises.kinds import Kind, Shape, Style
+from exercises import compressor, dynamics, equaliser, loudness
+from exercises.dynamics import SOUNDING_DB as SOUNDING_DB
+from exercises.dynamics import SQUASH_KNEE_DB as SQUASH_KNEE_DB
+from exercises.dynamics import SQUASH_RATIO as SQUASH_RATIO
+from exercises.dynamics import SQUASH_TIMING as SQUASH_TIMING
+from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape, Style
+from exercises.loops import Passage
+from exercises.passage_weight import blocks_in, hand_weight, playing_weight
 from exercises.samples import Floats, Samples, as_samples, db_to_gain
+from exercises.swept_filter import filter_loop_swept
+from exercises.tone_curve import USUAL_Q as USUAL_Q
+from exercises.tone_curve import tone_biquad
 
-# Quick enough to catch the hits: with 5 ms they slip through and a mix's peaks stand out more.
-SQUASH_TIMING: Final = compressor.Timing(attack_s=0.0005, release_s=0.150)
-SQUASH_RATIO: Final = 6.0
-SQUASH_KNEE_DB: Final = 6.0
-SOUNDING_DB: Final = 40.0
-USUAL_Q: Final = 1.4
 _NEUTRAL_HZ: Final = 1000.0
 
 
@@ -36,55 +45,125 @@ class Problem:
     style: Style = Style.OVER_COMPRESSED
 
 
-def apply_problem(part: Samples, problem: Problem) -> Samples:
+@dataclass(frozen=True, slots=True)
+class Filtered:
+    """A filter of ``gain_db``; with ``share`` (frames,), of that share of it at each frame."""
+
+    shape: Shape
+    freq_hz: float
+    gain_db: float
+    q: float
+    share: Floats | None
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """A gain at each frame: amplitude factors (frames,), or one for all."""
+
+    gains: Samples | Floats
+
+
+Change: TypeAlias = Filtered | Turned
+
+
+def apply_problem(part: Samples, problem: Problem, passage: Passage | None = None) -> Samples:
     """``part`` with ``problem`` in it; *nothing* goes the same way, through a flat filter."""
-    kind, size_db = problem.kind, problem.size_db
-    if kind is Kind.SQUASHED:
-        return compressor.apply_gain(part, squash_gain_db(part, size_db))
-    if kind is Kind.TOO_LOUD or kind is Kind.TOO_QUIET:
-        return _level(part, size_db if kind is Kind.TOO_LOUD else -size_db)
-    gain_db = {Kind.TOO_MUCH: size_db, Kind.TOO_LITTLE: -size_db}.get(kind, 0.0)
-    return _tone(part, problem, gain_db)
+    return do_change(part, change_of(part, problem, passage))
 
 
-def undo_named(part: Samples, sound: Samples, truth: Problem, named: Problem) -> Samples:
+def undo_named(
+    part: Samples, sound: Samples, truth: Problem, named: Problem, passage: Passage | None = None
+) -> Samples:
     """``sound`` (``part`` with ``truth`` in it) with ``named`` taken out again, as a mixer would.
 
-    Too much is cut by as much, too little boosted, a level turned back. For *squashed* the
-    compressor is taken off where there was one; where there was none, the loud parts are lifted
-    by as much as the answer claims they were held down.
+    Too much is cut by as much, too little boosted, a level turned back. For dynamics the device is
+    taken off where there was one of the kind; where there was none, the loud parts are moved by
+    as much as the answer claims they were moved.
     """
-    if named.kind is Kind.SQUASHED:
-        if truth.kind is Kind.SQUASHED:
-            gains = compressor.sample_gains(squash_gain_db(part, truth.size_db), len(part))
-            return as_samples(sound / gains[:, None])
-        return compressor.apply_gain(sound, -squash_gain_db(sound, named.size_db))
-    if named.kind is Kind.TOO_LOUD or named.kind is Kind.TOO_QUIET:
-        return _level(sound, -named.size_db if named.kind is Kind.TOO_LOUD else named.size_db)
-    gain_db = {Kind.TOO_MUCH: -named.size_db, Kind.TOO_LITTLE: named.size_db}.get(named.kind, 0.0)
-    return _tone(sound, named, gain_db)
+    there = named.kind in DYNAMICS and named.kind is truth.kind
+    return undo_change(sound, change_of(part, truth if there else named, passage))
+
+
+def change_of(part: Samples, problem: Problem, passage: Passage | None = None) -> Change:
+    """What ``problem`` does to ``part`` as it should be: in ``passage``, or all the way."""
+    if problem.kind in DYNAMICS:
+        block_gain_db = dynamics_gain_db(part, problem, passage)
+        return Turned(compressor.sample_gains(block_gain_db, len(part)))
+    gain_db = signed_db(problem)
+    if problem.kind in LEVEL:
+        if passage is None:
+            return Turned(np.array([db_to_gain(gain_db)]))
+        return Turned(10.0 ** (gain_db / 20.0 * hand_weight(len(part), passage)))
+    return Filtered(
+        problem.shape,
+        problem.freq_hz or _NEUTRAL_HZ,
+        gain_db,
+        problem.q or USUAL_Q,
+        None if passage is None else playing_weight(part, passage),
+    )
+
+
+def do_change(sound: Samples, change: Change) -> Samples:
+    """``sound`` (frames, 2) with ``change`` done to it."""
+    if isinstance(change, Turned):
+        return as_samples(sound * change.gains[:, None])
+    biquad_of = _biquad_of(change)
+    if change.share is None:
+        return equaliser.filter_loop(sound, biquad_of(change.gain_db))
+    return filter_loop_swept(sound, biquad_of, change.gain_db, change.share)
+
+
+def undo_change(sound: Samples, change: Change) -> Samples:
+    """``sound`` (frames, 2) with ``change`` taken out of it."""
+    if isinstance(change, Turned):
+        return as_samples(sound / change.gains[:, None])
+    biquad_of = _biquad_of(change)
+    if change.share is None:
+        return equaliser.filter_loop(sound, biquad_of(-change.gain_db))
+    return filter_loop_swept(sound, biquad_of, change.gain_db, change.share, inverse=True)
+
+
+def signed_db(problem: Problem) -> float:
+    """The gain in dB of a tone or level problem: down for too little and too quiet."""
+    if problem.kind not in TONE | LEVEL:
+        return 0.0
+    return -problem.size_db if problem.kind in _DOWN else problem.size_db
+
+
+_DOWN: Final = frozenset({Kind.TOO_LITTLE, Kind.TOO_QUIET})
+
+
+def dynamics_gain_db(part: Samples, problem: Problem, passage: Passage | None = None) -> Floats:
+    """Gain in dB, one figure a block, of a problem of dynamics on ``part``."""
+    level_db = dynamics.detected_db(part, problem.style)
+    heard_db = level_db if passage is None else level_db[blocks_in(passage)]
+    top_db = dynamics.top_db(heard_db)
+    gain_db = dynamics.gain_db(level_db, top_db, problem.kind, problem.size_db)
+    if passage is None:
+        return gain_db
+    ends = np.minimum(np.arange(1, len(gain_db) + 1) * compressor.BLOCK_FRAMES, len(part)) - 1
+    weight = hand_weight(len(part), passage)[ends]
+    faded: Floats = weight * (gain_db + _make_up_db(part, gain_db, passage))
+    return faded
 
 
 def squash_gain_db(part: Samples, size_db: float) -> Floats:
-    """Gain of the compressor, one figure a block, whose size on ``part`` is ``size_db``.
-
-    Size is the gain reduction that is reached or passed during a tenth of the time that the part
-    sounds: what a mixer reads off a meter's tops. It sounds where its level is within 40 dB of
-    its highest, so that a cymbal struck once is not judged by the silence around it.
-    """
-    levels_db = compressor.levels_db(part, SQUASH_TIMING)
-    sounding = levels_db[levels_db > levels_db.max() - SOUNDING_DB]
-    # A tenth of that time the level is above this one, and reduction grows with level alone.
-    top_db = float(np.quantile(sounding, 0.9))
-    threshold_db = compressor.threshold_for(top_db, size_db, SQUASH_RATIO, SQUASH_KNEE_DB)
-    curve = compressor.StaticCurve(threshold_db, SQUASH_RATIO, SQUASH_KNEE_DB)
-    return compressor.gain_at(levels_db, curve)
+    """Gain of the compressor, one figure a block, whose size on ``part`` is ``size_db``."""
+    return dynamics_gain_db(part, Problem(Kind.SQUASHED, size_db))
 
 
-def _level(part: Samples, gain_db: float) -> Samples:
-    return as_samples(part * np.float32(db_to_gain(gain_db)))
+def _make_up_db(part: Samples, gain_db: Floats, passage: Passage) -> float:
+    """Gain in dB that keeps the K-weighted power of a passage what it was."""
+    inside = slice(passage.start_frame, passage.stop_frame)
+    power = loudness.weighted_powers(part)[inside]
+    turned = compressor.sample_gains(gain_db, len(part))[inside].astype(np.float64) ** 2
+    kept = float(np.vdot(power, turned))
+    return 10.0 * float(np.log10(power.sum() / kept)) if kept > 0.0 else 0.0
 
 
-def _tone(part: Samples, problem: Problem, gain_db: float) -> Samples:
-    biquad = equaliser.peaking(problem.freq_hz or _NEUTRAL_HZ, gain_db, problem.q or USUAL_Q)
-    return equaliser.filter_loop(part, biquad)
+def _biquad_of(change: Filtered) -> partial[equaliser.Biquad]:
+    return partial(_biquad, change.shape, change.freq_hz, change.q)
+
+
+def _biquad(shape: Shape, freq_hz: float, q: float, gain_db: float) -> equaliser.Biquad:
+    return tone_biquad(shape, freq_hz, gain_db, q)

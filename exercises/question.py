@@ -1,29 +1,43 @@
 """From a recipe to what is heard: A as it should be, B with the problem in it, both made fair.
 
 - Tone and compression problems are matched in loudness, first the part by itself, then all that
-  is heard, so that neither the part nor the whole gives the answer away by level. Level problems
-  are not matched. *Nothing* goes the same way as the rest.
+  is heard, so that neither the part nor the whole gives the answer away by level. A level problem
+  in one passage is matched over the whole loop, for the same reason; one over the whole loop is
+  not matched. Of two problems at once the level comes last, and the other is matched.
 - The louder of A and B sits at -23 LUFS (EBU R 128's target level, used here as the learner's
   own level); the volume is theirs, and below full.
-- If either true peak passes -1 dBTP (EBU R 128's maximum), both are turned down alike.
+- If a true peak passes -1 dBTP (EBU R 128's maximum), all are turned down alike.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
-from exercises import loudness
-from exercises.errors import BadLoop, BadRecipe
-from exercises.kinds import LEVEL, Kind, Shape, Style
+import numpy as np
+
+from exercises.kinds import DYNAMICS
 from exercises.loops import Loop
-from exercises.problems import Problem, apply_problem, undo_named
+from exercises.loudness import REFERENCE_LUFS as REFERENCE_LUFS
+from exercises.mixdown import (
+    loudness_at,
+    matching_factor,
+    mixdown,
+    part_in_b,
+    passage_of,
+    scaled,
+    stages_of,
+    stem_in_a,
+    stem_without_level,
+    whole_of_b,
+    without_level,
+)
+from exercises.problems import Change, Problem, change_of, signed_db, undo_change
 from exercises.recipe import Recipe
 from exercises.samples import Samples, as_samples, db_to_gain, gain_to_db
 from exercises.true_peak import true_peak
 
-REFERENCE_LUFS: Final = -23.0
 HIGHEST_PEAK_DBTP: Final = -1.0
 
 
@@ -70,21 +84,34 @@ def make_question(recipe: Recipe, loop: Loop) -> Question:
     """The question that ``recipe`` describes, the same samples every time.
 
     Raises:
-        BadRecipe: ``loop`` is not the loop that the recipe was made for, lacks its track, or is
-            silent where the problem should be.
+        BadRecipe: ``loop`` is not the loop that the recipe was made for, lacks its track or its
+            passage, or is silent where the problem should be.
     """
-    _not_yet(recipe)
-    heard = _heard(recipe, loop)
-    matched = recipe.kind not in LEVEL
-    b = _put_back(heard, apply_problem(heard.part, recipe.problem), matched=matched)
-    gain_db = heard.reference_db
-    if not matched:
-        b_lufs = loudness.loudness_lufs(_scaled(b, db_to_gain(gain_db)))
-        gain_db -= max(0.0, b_lufs - REFERENCE_LUFS)
-    peak_db = gain_to_db(max(true_peak(heard.whole), true_peak(b)))
+    made = mixdown(recipe, loop)
+    sounds = [made.whole, whole_of_b(made)]
+    if made.rest is not None:
+        sounds += [made.part, part_in_b(made)]
+    louder_lufs = loudness_at(sounds[1], made.reference_db) if made.level > 1.0 else REFERENCE_LUFS
+    gain_db = made.reference_db - max(0.0, louder_lufs - REFERENCE_LUFS)
+    peak_db = gain_to_db(max(true_peak(sound) for sound in sounds))
     gain_db = min(gain_db, HIGHEST_PEAK_DBTP - peak_db)
-    factor = db_to_gain(gain_db)
-    return Question(recipe, _scaled(heard.whole, factor), _scaled(b, factor), gain_db)
+    played = [scaled(sound, db_to_gain(gain_db)) for sound in sounds]
+    return Question(recipe, played[0], played[1], gain_db, *played[2:])
+
+
+def stem_alone(question: Question, loop: Loop, track: str) -> tuple[Samples, Samples]:
+    """Any one track by itself, as it sits in A and in B, at the question's gain.
+
+    Whichever track is soloed, the same is done to hear it, so that soloing gives nothing away.
+
+    Raises:
+        BadRecipe: the loop has no such track.
+    """
+    made = mixdown(question.recipe, loop)
+    in_b = stem_without_level(made, loop, track)
+    level = made.level if question.recipe.track in (None, track) else 1.0
+    factor = db_to_gain(question.gain_db)
+    return scaled(stem_in_a(made, loop, track), factor), scaled(in_b, factor * level)
 
 
 def undo_answer(
@@ -97,101 +124,59 @@ def undo_answer(
 def undo_answers(
     question: Question, loop: Loop, named: Sequence[Problem], place: Place | None = None
 ) -> Samples:
-    """B with ``named`` taken out as a fix, at A's level unless the answer was a level.
+    """B with ``named`` taken out as a fix: at most one of dynamics and one of level.
 
-    ``place`` is where the learner put it (None: where the problem is). (frames, 2) float32, at the
-    question's own gain and never above its peak limit.
+    ``place`` is where the learner put it (None: where the problem is). What was named is settled
+    from the sound as it should be at that place. The stem there, and then all that is heard, are
+    kept as loud as they were, but for levels over the whole loop: those are left, or turned back,
+    as they stand. (frames, 2) float32, at the question's own gain and never above its peak limit.
+
+    Raises:
+        BadRecipe: the place is not in this loop.
     """
-    recipe = question.recipe
-    _not_yet(recipe)
-    (only,) = named
-    heard = _heard(recipe, loop)
-    with_problem = apply_problem(heard.part, question.truth)
-    if recipe.kind not in LEVEL:
-        with_problem = _matched(with_problem, heard)
-    fixed_part = undo_named(heard.part, with_problem, question.truth, only)
-    matched = only.kind not in LEVEL and recipe.kind not in LEVEL
-    fixed = _put_back(heard, fixed_part, matched=matched)
-    fixed = _scaled(fixed, db_to_gain(question.gain_db))
-    over_db = gain_to_db(true_peak(fixed)) - HIGHEST_PEAK_DBTP
-    return _scaled(fixed, db_to_gain(-over_db)) if over_db > 0.0 else fixed
+    recipe, made = question.recipe, mixdown(question.recipe, loop)
+    place = question.place if place is None else place
+    if recipe.alone:
+        place = replace(place, track=recipe.track)
+    track = None if recipe.alone else place.track
+    passage = passage_of(loop, place.passage)
+    clean = stem_in_a(made, loop, track)
+    taken_out = _devices(named, question.truths if place == question.place else ())
+    stages = stages_of(taken_out, passage)
+    ride = change_of(clean, stages.ride, passage)
+    changes = [change_of(clean, one, passage) for one in (*stages.filters, stages.dynamics)]
 
-
-def stem_alone(question: Question, loop: Loop, track: str) -> tuple[Samples, Samples]:
-    """Any one track by itself, as it sits in A and in B, so that soloing gives nothing away."""
-    raise BadRecipe("track", f"'{track}' cannot be heard alone yet")
-
-
-def _not_yet(recipe: Recipe) -> None:
-    for name, there in (
-        ("passage", recipe.passage is not None),
-        ("second", recipe.second is not None),
-        ("shape", recipe.shape is not Shape.PEAK),
-        ("style", recipe.style is not Style.OVER_COMPRESSED),
-        ("kind", recipe.kind is Kind.LIFTED),
-    ):
-        if there:
-            raise BadRecipe(name, "cannot be heard yet; choose another")
-
-
-@dataclass(frozen=True, slots=True)
-class _Heard:
-    """The part that the problem sits on, the rest that is heard with it, and both together.
-
-    All three as the loop has them. ``reference_db`` would bring the whole to the learner's level,
-    and ``part_lufs`` is the part's loudness there: everything is measured as at that level, since
-    the gate at -70 LUFS does not move with the sound.
-    """
-
-    part: Samples
-    rest: Samples | None
-    whole: Samples
-    reference_db: float
-    part_lufs: float
-
-
-def _heard(recipe: Recipe, loop: Loop) -> _Heard:
-    if recipe.loop != loop.name or recipe.fingerprint != loop.fingerprint:
-        raise BadRecipe(
-            "loop", f"made for '{recipe.loop}', and '{loop.name}' is not the same sound"
-        )
-    part = whole = loop.mix()
-    rest = None
-    if recipe.track is not None:
-        try:
-            part = loop.track(recipe.track).samples
-        except BadLoop as error:
-            raise BadRecipe("track", str(error)) from None
-        if recipe.alone:
-            whole = part
+    calm, stem = without_level(made), stem_without_level(made, loop, track)
+    unridden = undo_change(stem, ride)
+    undone = _without(unridden, changes)
+    stem_factor = 1.0
+    if track is not None:
+        unridden_lufs = loudness_at(unridden, made.reference_db)
+        stem_factor = matching_factor(undone, unridden_lufs, made.reference_db)
+    undone = scaled(undone, stem_factor)
+    rest = as_samples(calm - stem)
+    whole_factor = matching_factor(as_samples(rest + undone), REFERENCE_LUFS, made.reference_db)
+    if made.level != 1.0:
+        raised = scaled(made.changed, made.level - 1.0)
+        if track in (None, recipe.track):
+            raised = scaled(_without(undo_change(raised, ride), changes), stem_factor)
+            undone = as_samples(undone + raised)
         else:
-            rest = as_samples(whole - part)
-    whole_powers = loudness.block_powers(whole)
-    reference_db = loudness.matching_gain_db(whole_powers, REFERENCE_LUFS)
-    part_powers = whole_powers if rest is None else loudness.block_powers(part)
-    part_lufs = loudness.integrated_lufs(part_powers * db_to_gain(reference_db) ** 2)
-    if part_lufs == float("-inf"):
-        field, name = ("loop", loop.name) if recipe.track is None else ("track", recipe.track)
-        raise BadRecipe(field, f"'{name}' is silent; choose another")
-    return _Heard(part, rest, whole, reference_db, part_lufs)
+            rest = as_samples(rest + raised)
+    fixed = rest + undone / np.float32(db_to_gain(signed_db(stages.level)))
+    fixed = scaled(fixed, whole_factor * db_to_gain(question.gain_db))
+    over_db = gain_to_db(true_peak(fixed)) - HIGHEST_PEAK_DBTP
+    return scaled(fixed, db_to_gain(-over_db)) if over_db > 0.0 else fixed
 
 
-def _put_back(heard: _Heard, changed: Samples, *, matched: bool) -> Samples:
-    """All that is heard with the part changed, as loud as A if ``matched``."""
-    if heard.rest is not None:
-        changed = as_samples(heard.rest + (_matched(changed, heard) if matched else changed))
-    if not matched:
-        return changed
-    b_db = loudness.matching_gain_db(loudness.block_powers(changed), REFERENCE_LUFS)
-    return _scaled(changed, db_to_gain(b_db - heard.reference_db))
+def _devices(named: Sequence[Problem], truths: Sequence[Problem]) -> tuple[Problem, ...]:
+    """``named``, but dynamics of a kind that is there as what is there: the device is taken off."""
+    there = {truth.kind: truth for truth in truths if truth.kind in DYNAMICS}
+    return tuple(there.get(problem.kind, problem) for problem in named)
 
 
-def _matched(changed: Samples, heard: _Heard) -> Samples:
-    """``changed`` turned to the loudness of the part."""
-    powers = loudness.block_powers(changed)
-    gain_db = loudness.matching_gain_db(powers, heard.part_lufs)
-    return _scaled(changed, db_to_gain(gain_db - heard.reference_db))
-
-
-def _scaled(samples: Samples, factor: float) -> Samples:
-    return as_samples(samples * factor)
+def _without(sound: Samples, changes: Sequence[Change]) -> Samples:
+    """``sound`` with ``changes`` taken out, the last of them first."""
+    for change in reversed(changes):
+        sound = undo_change(sound, change)
+    return sound
