@@ -13,12 +13,12 @@ from dataclasses import dataclass
 from enum import Enum
 
 from exercises.bands import HIGHEST_HZ, LOWEST_HZ
-from exercises.kinds import TONE, Kind
-from exercises.loops import Loop
-from exercises.question import Question, undo_answer
+from exercises.kinds import TONE, Help, Kind
+from exercises.loops import WHOLE_MIX, Loop
+from exercises.question import Question, undo_answers
 from exercises.samples import Samples
 from exercises.spectrum import Difference, difference
-from trainer.judging import Answer, Verdict, as_fix, judge
+from trainer.judging import WHOLE_LOOP, Answer, Named, Verdict, as_fixes, judge
 
 
 class Stage(Enum):
@@ -52,8 +52,9 @@ class Review:
 class Round:
     """One question being listened to, answered and reviewed.
 
-    The draft (``kind``, ``freq_hz``) is what the learner has marked so far; marking a kind without
-    a frequency keeps the mark on the rule, so that changing one's mind costs nothing.
+    The draft (``kind``, ``freq_hz``, ``track``, ``passage``) is what the learner has marked so far;
+    marking a kind without a frequency keeps the mark on the rule, so that changing one's mind
+    costs nothing. Where two problems are asked, ``keep_first`` lays the first aside.
     """
 
     def __init__(self, question: Question, loop: Loop) -> None:
@@ -62,8 +63,25 @@ class Round:
         self.stage = Stage.LISTENING
         self.kind: Kind | None = None
         self.freq_hz: float | None = None
+        self.track: str | None = None
+        self.passage: str | None = None
+        self.first: Named | None = None
         self.given: Answer | None = None
         self.review: Review | None = None
+
+    @property
+    def tracks(self) -> tuple[str, ...]:
+        """The tracks to choose from, where the answer must name one; else none."""
+        if not self.question.recipe.ask_track:
+            return ()
+        return (WHOLE_MIX, *(track.name for track in self.loop.tracks))
+
+    @property
+    def passages(self) -> tuple[str, ...]:
+        """The passages to choose from, where the answer must name one; else none."""
+        if not self.question.recipe.ask_passage:
+            return ()
+        return (WHOLE_LOOP, *(passage.name for passage in self.loop.passages))
 
     def mark_kind(self, kind: Kind) -> None:
         """Marks what it is."""
@@ -75,14 +93,48 @@ class Round:
         self._must_be(Stage.LISTENING)
         self.freq_hz = min(HIGHEST_HZ, max(LOWEST_HZ, freq_hz))
 
+    def mark_track(self, track: str) -> None:
+        """Marks which track it is on; one of ``tracks``."""
+        self._must_be(Stage.LISTENING)
+        if track not in self.tracks:
+            raise IllegalMove(f"there is no track '{track}' to choose")
+        self.track = track
+
+    def mark_passage(self, passage: str) -> None:
+        """Marks which passage it is in; one of ``passages``."""
+        self._must_be(Stage.LISTENING)
+        if passage not in self.passages:
+            raise IllegalMove(f"there is no passage '{passage}' to choose")
+        self.passage = passage
+
     @property
     def missing(self) -> str | None:
-        """What the answer still lacks, in words for the learner; None when it is whole."""
+        """What the draft still lacks, in words for the learner; None when it is whole."""
         if self.kind is None:
             return "Say what it is first."
+        if self.kind is Kind.NOTHING:
+            return None
+        if self.tracks and self.track is None:
+            return "Say which track first."
+        if self.passages and self.passage is None:
+            return "Say which passage first."
         if self.kind in TONE and self.freq_hz is None:
             return "Mark where it is first."
         return None
+
+    @property
+    def wants_another(self) -> bool:
+        """Whether a second problem is asked and the draft is still the first."""
+        asked = self.question.recipe.second is not None
+        return asked and self.first is None and self.kind is not Kind.NOTHING
+
+    def keep_first(self) -> None:
+        """Lays the draft aside as the first of two problems, for the second to be marked."""
+        self._must_be(Stage.LISTENING)
+        if self.missing is not None or self.kind is None or not self.wants_another:
+            raise IllegalMove(self.missing or "only one problem is asked")
+        self.first = self._draft(self.kind)
+        self.kind, self.freq_hz = None, None
 
     def answer(self, *, sure: bool) -> Answer:
         """Takes the draft as the answer.
@@ -91,9 +143,11 @@ class Round:
             IllegalMove: the draft is not whole, or the question was answered already.
         """
         self._must_be(Stage.LISTENING)
-        if self.missing is not None or self.kind is None:
-            raise IllegalMove(self.missing or "no kind")
-        self.given = Answer(self.kind, self.freq_hz if self.kind in TONE else None, sure)
+        if self.missing is not None or self.kind is None or self.wants_another:
+            raise IllegalMove(self.missing or "the other problem is not named yet")
+        draft = self._draft(self.kind)
+        first, second = (draft, None) if self.first is None else (self.first, draft)
+        self.given = Answer(first.kind, first.freq_hz, sure, self.track, self.passage, second)
         self.stage = Stage.ANSWERED
         return self.given
 
@@ -103,17 +157,33 @@ class Round:
         assert self.given is not None
         a, b = self.question.a, self.question.b
         recipe = self.question.recipe
-        fixed = undo_answer(self.question, self.loop, as_fix(recipe, self.given))
+        fixed = undo_answers(self.question, self.loop, *as_fixes(recipe, self.given))
         self.review = Review(
             self.given, judge(recipe, self.given), fixed, difference(b, a), difference(fixed, a)
         )
         self.stage = Stage.REVIEW
         return self.review
 
+    def a_may_sound(self, heard_a_s: float, *, sounding: bool) -> bool:
+        """Whether A may be heard now, by the help that this question gives.
+
+        ``heard_a_s`` is how long it has sounded, ``sounding`` whether it does now. Heard *once*
+        is once round the loop, in one go.
+        """
+        help_ = self.question.recipe.help
+        if self.stage is not Stage.LISTENING or help_ is Help.A_AT_HAND:
+            return True
+        if help_ is Help.NO_A:
+            return False
+        return heard_a_s < self.loop.seconds and (sounding or heard_a_s == 0.0)
+
     def close(self) -> None:
         """Leaves the review."""
         self._must_be(Stage.REVIEW)
         self.stage = Stage.OVER
+
+    def _draft(self, kind: Kind) -> Named:
+        return Named(kind, self.freq_hz if kind in TONE else None)
 
     def _must_be(self, stage: Stage) -> None:
         if self.stage is not stage:

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from typing import Final
 
 from exercises.bands import show_hz
-from exercises.kinds import DYNAMICS, TONE, Kind
+from exercises.kinds import Kind, Shape
 from exercises.loops import WHOLE_MIX
+from exercises.problems import Problem
 from exercises.recipe import Recipe
 from exercises.spectrum import Difference
-from trainer.judging import Answer, Verdict
+from trainer.judging import Answer, Named, Verdict
 from trainer.record import KeptAnswer
 from trainer.statistics import wilson_interval
 from trainer.volume import SOFTEST_DB
@@ -36,42 +37,66 @@ REST: Final = "Half an hour of listening. Rest your ears for some minutes, then 
 
 
 def heard_part(recipe: Recipe) -> str:
-    """What is heard: "whole mix", "guitar alone", "guitar in the mix"."""
-    if recipe.track is None:
+    """What is heard, as far as the question may say: "whole mix", "guitar alone"."""
+    if recipe.track is None or recipe.ask_track:
         return WHOLE_MIX
     return f"{recipe.track} alone" if recipe.alone else f"{recipe.track} in the mix"
 
 
 def truth_sentence(recipe: Recipe) -> str:
     """What was done to B."""
-    place = f", on the {recipe.track}" if recipe.track and not recipe.alone else ""
-    size = f"{recipe.size_db:.1f} dB"
-    if recipe.kind in TONE and recipe.freq_hz is not None:
-        sign = "+" if recipe.kind is Kind.TOO_MUCH else "\N{MINUS SIGN}"
-        return f"{recipe.kind.capitalize()} at {show_hz(recipe.freq_hz)}, {sign}{size}{place}."
-    if recipe.kind in DYNAMICS:
-        return f"{recipe.kind.capitalize()} by {size} at the tops{place}."
     if recipe.kind is Kind.NOTHING:
         return "Nothing: A and B are the same."
-    return f"{recipe.kind.capitalize()} by {size}{place}."
+    said = " and ".join(_problem_words(problem) for problem in recipe.problems)
+    place = f", on the {recipe.track}" if recipe.track and not recipe.alone else ""
+    if recipe.passage:
+        place += f", in '{recipe.passage}'"
+    return f"{said[0].upper()}{said[1:]}{place}."
+
+
+def _problem_words(problem: Problem) -> str:
+    size = f"{problem.size_db:.1f} dB"
+    if problem.freq_hz is not None:
+        sign = "+" if problem.kind is Kind.TOO_MUCH else "\N{MINUS SIGN}"
+        where = {
+            Shape.PEAK: f"at {show_hz(problem.freq_hz)}",
+            Shape.LOW_SHELF: f"below {show_hz(problem.freq_hz)} (a shelf)",
+            Shape.HIGH_SHELF: f"above {show_hz(problem.freq_hz)} (a shelf)",
+        }[problem.shape]
+        return f"{problem.kind} {where}, {sign}{size}"
+    if problem.kind is Kind.SQUASHED:
+        return f"squashed by {size} at the tops ({problem.style})"
+    if problem.kind is Kind.LIFTED:
+        return f"loud parts lifted by {size} at the tops"
+    return f"{problem.kind} by {size}"
 
 
 def answer_sentence(recipe: Recipe, answer: Answer, verdict: Verdict) -> str:
     """What the learner said, and whether it counts."""
-    said = (
-        "You said nothing was changed" if answer.kind is Kind.NOTHING else f"You said {answer.kind}"
-    )
-    if answer.freq_hz is not None:
-        said += f" at {show_hz(answer.freq_hz)}"
-    if verdict.miss_octaves is not None:
-        said += f": {miss_words(verdict.miss_octaves)}"
+    if answer.kind is Kind.NOTHING:
+        said = "You said nothing was changed"
+    else:
+        said = "You said " + " and ".join(_named_words(named) for named in answer.named)
+        said += f", on the {answer.track}" if answer.track else ""
+        said += f", in '{answer.passage}'" if answer.passage else ""
+    misses = [part.miss_octaves for part in verdict.parts if part.miss_octaves is not None]
+    if misses:
+        said += ": " + " and ".join(miss_words(miss) for miss in misses)
     if verdict.named:
         return f"{said}. That counts."
-    if verdict.kind_right:
-        return f"{said}. A third of an octave counts."
     if recipe.kind is Kind.NOTHING:
         return f"{said}. There was nothing to mend."
+    if verdict.kind_right and not verdict.place_right:
+        return f"{said}. The place was another."
+    if verdict.kind_right:
+        return f"{said}. A third of an octave counts."
     return f"{said}."
+
+
+def _named_words(named: Named) -> str:
+    if named.freq_hz is None:
+        return named.kind.value
+    return f"{named.kind} at {show_hz(named.freq_hz)}"
 
 
 def miss_words(miss_octaves: float) -> str:

@@ -239,8 +239,8 @@ def test_a_past_answer_is_opened_and_heard_again_exactly(home: Path) -> None:
     assert np.array_equal(again.b, question.b)
     assert review._review.answer == kept.answer
     assert review._review.verdict == kept.verdict
-    assert desk.playhead.playing
-    assert desk.playhead.current == "B"
+    assert desk.sound.playhead.playing
+    assert desk.sound.playhead.current == "B"
     canvas = Written((1024, 640))
     review.draw(canvas)
     heads = [words for words, *_ in canvas.words]
@@ -248,7 +248,7 @@ def test_a_past_answer_is_opened_and_heard_again_exactly(home: Path) -> None:
     assert "Back" in heads
     assert desk.drill is None
     assert _press(review, pygame.K_RETURN) is page
-    assert not desk.playhead.playing
+    assert not desk.sound.playhead.playing
     assert desk.record.count_answers() == before
 
 

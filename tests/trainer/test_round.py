@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from exercises.kinds import Kind
-from exercises.question import make_question
+from exercises.kinds import Help, Kind
+from exercises.loops import WHOLE_MIX, Passage
+from exercises.problems import Problem
+from exercises.question import Place, make_question
 from exercises.recipe import Recipe
 from tests.synthetic_loops import small_band
-from trainer.judging import Answer, as_fix, judge
+from trainer.judging import WHOLE_LOOP, Answer, Named, as_fixes, judge
 from trainer.round import IllegalMove, Round, Stage
 
-LOOP = small_band()
+_BAND = small_band()
+LOOP = replace(
+    _BAND,
+    passages=(
+        Passage("verse", 0, _BAND.frames // 2),
+        Passage("chorus", _BAND.frames // 2, _BAND.frames),
+    ),
+)
 
 
 def recipe_of(kind: Kind, freq_hz: float | None = None) -> Recipe:
@@ -129,7 +140,7 @@ def test_a_wrong_answer_undone_makes_it_worse() -> None:
 
 
 def test_as_fix_takes_the_true_size_and_the_named_place() -> None:
-    fix = as_fix(recipe_of(Kind.TOO_MUCH, 200.0), Answer(Kind.TOO_MUCH, 214.0, True))
+    (fix,), _ = as_fixes(recipe_of(Kind.TOO_MUCH, 200.0), Answer(Kind.TOO_MUCH, 214.0, True))
     assert (fix.kind, fix.size_db, fix.freq_hz, fix.q) == (Kind.TOO_MUCH, 6.0, 214.0, 1.4)
 
 
@@ -141,3 +152,121 @@ def test_mending_what_was_whole_leaves_the_harm_to_be_heard() -> None:
     review = round_.open_review()
     assert review.done.most_db == 0.0
     assert review.left.most_db > 3.0
+
+
+def in_the_mix(kind: Kind = Kind.TOO_MUCH, **more: object) -> Recipe:
+    fields = {"track": LOOP.tracks[0].name, "passage": LOOP.passages[0].name} | more
+    return replace(
+        recipe_of(kind, 200.0 if kind is Kind.TOO_MUCH else None),
+        ask_track=True,
+        ask_passage=True,
+        **fields,  # type: ignore[arg-type]
+    )
+
+
+@pytest.mark.parametrize(
+    ("track", "passage", "track_right", "passage_right"),
+    [
+        (LOOP.tracks[0].name, LOOP.passages[0].name, True, True),
+        (LOOP.tracks[1].name, LOOP.passages[0].name, False, True),
+        (LOOP.tracks[0].name, WHOLE_LOOP, True, False),
+        (WHOLE_MIX, WHOLE_LOOP, False, False),
+    ],
+)
+def test_the_right_problem_at_the_wrong_place_is_not_named(
+    track: str, passage: str, track_right: bool, passage_right: bool
+) -> None:
+    answer = Answer(Kind.TOO_MUCH, 200.0, True, track, passage)
+    verdict = judge(in_the_mix(), answer)
+    assert (verdict.track_right, verdict.passage_right) == (track_right, passage_right)
+    assert verdict.named is (track_right and passage_right)
+    assert verdict.kind_right
+
+
+def test_nothing_has_no_place_to_be_wrong_at() -> None:
+    recipe = replace(recipe_of(Kind.NOTHING), ask_track=True, ask_passage=True)
+    assert judge(recipe, Answer(Kind.NOTHING, None, True)).named
+
+
+def test_the_fix_goes_where_the_answer_says() -> None:
+    _, place = as_fixes(in_the_mix(), Answer(Kind.TOO_MUCH, 200.0, True, WHOLE_MIX, WHOLE_LOOP))
+    assert place == Place(None, None)
+    other = LOOP.tracks[1].name
+    _, place = as_fixes(in_the_mix(), Answer(Kind.TOO_MUCH, 200.0, True, other, WHOLE_LOOP))
+    assert place == Place(other, None)
+
+
+def two_problems() -> Recipe:
+    second = Problem(Kind.TOO_LITTLE, 5.0, 3000.0, 1.4)
+    return replace(recipe_of(Kind.TOO_MUCH, 200.0), second=second)
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_of_two_problems_either_may_be_named_first(swapped: bool) -> None:
+    much, little = Named(Kind.TOO_MUCH, 210.0), Named(Kind.TOO_LITTLE, 3100.0)
+    first, second = (little, much) if swapped else (much, little)
+    verdict = judge(two_problems(), Answer(first.kind, first.freq_hz, True, second=second))
+    assert verdict.named
+    assert [part.named for part in verdict.parts] == [much, little]
+
+
+def test_one_of_two_problems_is_half_an_answer() -> None:
+    answer = Answer(Kind.TOO_MUCH, 200.0, True, second=Named(Kind.NOTHING))
+    assert judge(two_problems(), answer).credit == 0.5
+    assert judge(two_problems(), Answer(Kind.NOTHING, None, True)).credit == 0.0
+
+
+def test_the_draft_asks_for_what_the_question_asks() -> None:
+    round_ = Round(make_question(in_the_mix(), LOOP), LOOP)
+    assert round_.tracks == (WHOLE_MIX, *(track.name for track in LOOP.tracks))
+    round_.mark_kind(Kind.TOO_MUCH)
+    for missing, mark in (
+        ("which track", lambda: round_.mark_track(round_.tracks[1])),
+        ("which passage", lambda: round_.mark_passage(WHOLE_LOOP)),
+        ("where it is", lambda: round_.mark_freq(200.0)),
+    ):
+        assert round_.missing is not None
+        assert missing in round_.missing
+        mark()
+    assert round_.missing is None
+    with pytest.raises(IllegalMove, match="no track 'tuba'"):
+        round_.mark_track("tuba")
+
+
+def test_two_problems_are_named_one_after_the_other() -> None:
+    round_ = Round(make_question(two_problems(), LOOP), LOOP)
+    round_.mark_kind(Kind.TOO_LITTLE)
+    round_.mark_freq(3000.0)
+    assert round_.wants_another
+    with pytest.raises(IllegalMove, match="other problem"):
+        round_.answer(sure=True)
+    round_.keep_first()
+    assert (round_.kind, round_.freq_hz, round_.wants_another) == (None, None, False)
+    round_.mark_kind(Kind.TOO_MUCH)
+    round_.mark_freq(200.0)
+    round_.answer(sure=True)
+    review = round_.open_review()
+    assert review.verdict.named
+    assert review.left.most_db < 0.05
+
+
+@pytest.mark.parametrize(
+    ("help_", "heard_a_s", "sounding", "may"),
+    [
+        (Help.A_AT_HAND, 100.0, False, True),
+        (Help.NO_A, 0.0, False, False),
+        (Help.A_ONCE, 0.0, False, True),
+        (Help.A_ONCE, 1.0, True, True),
+        (Help.A_ONCE, 1.0, False, False),  # left off: that was the once
+        (Help.A_ONCE, LOOP.seconds, True, False),  # once round
+    ],
+)
+def test_the_help_ladder_says_when_a_may_sound(
+    help_: Help, heard_a_s: float, sounding: bool, may: bool
+) -> None:
+    recipe = replace(recipe_of(Kind.TOO_MUCH, 200.0), help=help_)
+    round_ = Round(make_question(recipe, LOOP), LOOP)
+    assert round_.a_may_sound(heard_a_s, sounding=sounding) is may
+    round_.mark_kind(Kind.NOTHING)
+    round_.answer(sure=True)
+    assert round_.a_may_sound(heard_a_s, sounding=sounding)  # in review A is there for everyone

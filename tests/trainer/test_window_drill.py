@@ -14,11 +14,11 @@ import pytest
 from exercises.bands import octaves
 from exercises.demo_loops import demo_loop
 from exercises.kinds import Kind
-from exercises.question import make_question, undo_answer
+from exercises.question import make_question, undo_answers
 from exercises.samples import Samples, db_to_gain
 from tests import captured_sound
 from tests.screen import Window, wait_until, window
-from trainer.judging import as_fix
+from trainer.judging import as_fixes
 from trainer.record import KeptAnswer, Record
 from trainer.volume import FIRST_START_DB
 
@@ -54,7 +54,7 @@ def sounds_of(kept: KeptAnswer) -> dict[str, Samples]:
     """What question and review had to play, made again from the record."""
     loop = demo_loop(kept.recipe.loop)
     question = make_question(kept.recipe, loop)
-    fix = undo_answer(question, loop, as_fix(kept.recipe, kept.answer))
+    fix = undo_answers(question, loop, *as_fixes(kept.recipe, kept.answer))
     return {"A": question.a, "B": question.b, "fix": fix}
 
 

@@ -72,14 +72,14 @@ class Window:
         try:
             while self._page is not None:
                 self._show()
-                wait_ms = _PLAYING_WAIT_MS if self._desk.playhead.playing else _IDLE_WAIT_MS
+                wait_ms = _PLAYING_WAIT_MS if self._desk.sound.playhead.playing else _IDLE_WAIT_MS
                 for event in (pygame.event.wait(wait_ms), *pygame.event.get()):
                     self._take(event)
-                self._desk.keep_up()
+                self._desk.sound.keep_up()
                 if self._page is not None:
                     self._follow(self._page.tick())
         finally:
-            self._desk.close()
+            self._desk.sound.close()
 
     def _show(self) -> None:
         assert self._page is not None
@@ -90,7 +90,7 @@ class Window:
             self._desk.draw_notice(self._canvas)
             self._page.move(self._canvas)
             pygame.display.flip()
-        elif self._desk.playhead.playing:
+        elif self._desk.sound.playhead.playing:
             pygame.display.update(self._page.move(self._canvas))
 
     def _follow(self, page: Screen | None) -> None:
@@ -103,7 +103,7 @@ class Window:
     def _take(self, event: pygame.event.Event) -> None:
         if self._page is None or event.type == pygame.NOEVENT:
             return
-        self._desk.take_notice(event)
+        self._desk.sound.take_notice(event)
         if event.type == pygame.QUIT:
             self._page = None
         elif event.type in (pygame.WINDOWEXPOSED, pygame.VIDEORESIZE):
@@ -126,8 +126,8 @@ class Window:
         assert self._page is not None
         self._desk.hush()
         try:
-            if event.key == pygame.K_SPACE and self._desk.playhead.frames:
-                self._desk.play_or_stop()
+            if event.key == pygame.K_SPACE and self._desk.sound.playhead.frames:
+                self._desk.sound.play_or_stop()
             elif event.unicode in ("-", "+", "=") or event.key in (
                 pygame.K_KP_MINUS,
                 pygame.K_KP_PLUS,

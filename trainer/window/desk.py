@@ -10,28 +10,24 @@ import secrets
 import time
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Final
+from functools import partial
+from typing import Final
 
-import pygame
-
-from exercises.samples import Samples
+from exercises.loops import WHOLE_MIX
+from exercises.question import stem_alone
 from trainer.drill import Drill
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits
-from trainer.playhead import Playhead
 from trainer.record import Listening, Record
 from trainer.round import Round
-from trainer.volume import SOFTEST_DB, louder_db, rests_due, softer_db, start_volume_db
+from trainer.volume import start_volume_db
 from trainer.window.canvas import Box, Canvas
 from trainer.window.frame import Screen
-from trainer.window.look import HAIRLINE, INK, MARGIN, PAPER, SHADE, SMALL, SOFT_INK, Face
-from trainer.words import REST, clock_words, volume_words
-
-if TYPE_CHECKING:
-    from trainer.player import Player, SilentPlayer
+from trainer.window.look import INK, MARGIN, PAPER
+from trainer.window.sound import Sound
+from trainer.words import clock_words
 
 _VOLUME: Final = "volume_db"
-_FADE_OUT_S: Final = 0.06
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,99 +45,37 @@ class Desk:
         self.record = kept.record
         self.shelf = kept.shelf
         self.limits = limits
-        self.playhead = Playhead(start_volume_db(kept.record.setting(_VOLUME)))
+        self.sound = Sound(start_volume_db(kept.record.setting(_VOLUME)), self.say, silent=silent)
         self.drill: Drill | None = None
-        self._silent = silent
-        self._player: Player | SilentPlayer | None = None
         self._notice = ""
         self._notice_shown = ""
-        self._rests_told = 0
         self._asked_at_s = 0.0
 
-    # Sound ------------------------------------------------------------------------------------
-
-    def sound(self, a: Samples, b: Samples) -> None:
-        """Takes a new question's A and B; B is chosen, and goes on playing if sound was playing."""
-        self.playhead.load({"B": b, "A": a})
+    def ask(self, round_: Round) -> None:
+        """Sounds a new question; from now on the time to its answer runs."""
+        self.sound.take({"B": round_.question.b, "A": round_.question.a})
         self._asked_at_s = time.monotonic()
-
-    def add_sound(self, name: str, samples: Samples, round_: Round) -> None:
-        """Adds one more sound to the question's A and B, at the same place in time."""
-        question, chosen = round_.question, self.playhead.current
-        self.playhead.load(
-            {"A": question.a, "B": question.b, name: samples},
-            at_frame=self.playhead.position_frames,
-        )
-        self.playhead.choose(chosen)
-
-    def choose(self, source: str) -> None:
-        """Sounds one of the plates; a stopped sound starts."""
-        self.playhead.choose(source)
-        self._play()
-
-    def switch(self, sources: tuple[str, ...]) -> None:
-        """Goes on to the next of ``sources``."""
-        now = sources.index(self.playhead.current)
-        self.choose(sources[(now + 1) % len(sources)])
-
-    def play_or_stop(self) -> None:
-        """Starts or stops the sound."""
-        if self.playhead.playing:
-            self.playhead.stop()
-        elif self.playhead.frames:
-            self._play()
 
     def change_volume(self, *, up: bool) -> None:
         """One step louder or softer, kept for the next start."""
-        step = louder_db if up else softer_db
-        self.playhead.set_volume_db(step(self.playhead.volume_db))
-        self.record.set_setting(_VOLUME, self.playhead.volume_db)
+        self.sound.change_volume(up=up)
+        self.record.set_setting(_VOLUME, self.sound.playhead.volume_db)
 
-    def _play(self) -> None:
-        if self._player is None:
-            self._player = self._open_player()
-        self.playhead.play()
+    def solo_or_mix(self, round_: Round) -> str:
+        """Hears the track in question alone, or all again; gives what hinders, in words."""
+        recipe = round_.question.recipe
+        track = round_.track if recipe.ask_track else recipe.track
+        if track is None or recipe.alone:
+            return "Say which track first." if recipe.ask_track else ""
+        wanted = None if self.sound.soloed or track == WHOLE_MIX else track
+        self.sound.solo(wanted, partial(stem_alone, round_.question, round_.loop))
+        return ""
 
-    def _open_player(self) -> Player | SilentPlayer:
-        from trainer.player import NoAudioDevice, SilentPlayer, open_player
-
-        if self._silent:
-            return SilentPlayer(self.playhead)
-        try:
-            return open_player(self.playhead)
-        except NoAudioDevice as error:
-            self.say(str(error))
-            return SilentPlayer(self.playhead)
-
-    def keep_up(self) -> None:
-        """Called often: lets a silent player move on, and says what there is to say."""
-        if self._player is not None:
-            self._player.keep_up()
-            trouble = self._player.trouble()
-            if trouble is not None and self.playhead.playing:
-                self.playhead.stop()
-                self._player.close()
-                self._player = None
-                self.say(trouble)
-        due = rests_due(self.playhead.seconds_played)
-        if due > self._rests_told:
-            self._rests_told = due
-            self.say(REST)
-
-    def take_notice(self, event: pygame.event.Event) -> None:
-        """Hands a window event to the player (an output may have been unplugged)."""
-        if self._player is not None:
-            self._player.notice(event)
-
-    def close(self) -> None:
-        """Fades out and gives the output back."""
-        if self.playhead.playing:
-            self.playhead.stop()
-            time.sleep(_FADE_OUT_S)
-        if self._player is not None:
-            self._player.close()
-
-    # What must be said ------------------------------------------------------------------------
+    def follow_solo(self, round_: Round) -> None:
+        """When another track is marked while one is heard alone, hears that one."""
+        if self.sound.soloed is not None:
+            track = None if round_.track == WHOLE_MIX else round_.track
+            self.sound.solo(track, partial(stem_alone, round_.question, round_.loop))
 
     def say(self, notice: str) -> None:
         """Shows one line over the keys until a key is pressed."""
@@ -167,8 +101,6 @@ class Desk:
             box.x + 20, box.y + 34, self._notice, width=box.width - 40, size=17, colour=PAPER
         )
 
-    # The drill --------------------------------------------------------------------------------
-
     def open_drill(self) -> Drill:
         """The drill in hand; today's, taken up or new, with its next question being made."""
         if self.drill is None:
@@ -181,12 +113,11 @@ class Desk:
         """Takes the answer, has it written to disk, and opens the review."""
         from trainer.window.review_page import ReviewPage
 
-        heard = self.playhead.heard
         listening = Listening(
             seconds=time.monotonic() - self._asked_at_s,
-            switches=self.playhead.switches,
-            heard_a_s=heard["A"],
-            heard_b_s=heard["B"],
+            switches=self.sound.switches,
+            heard_a_s=self.sound.heard_s("A"),
+            heard_b_s=self.sound.heard_s("B"),
         )
         review = self.open_drill().answer(
             round_, sure=sure, listening=listening, now=datetime.now().astimezone()
@@ -200,7 +131,7 @@ class Desk:
 
         drill = self.open_drill()
         if drill.answers and drill.seconds_left(datetime.now().astimezone()) <= 0.0:
-            self.playhead.stop()
+            self.sound.playhead.stop()
             drill.end()
             self.drill = None
             return EndPage(self, drill)
@@ -210,7 +141,7 @@ class Desk:
         """Back to Today; the drill can be taken up again until midnight."""
         from trainer.window.today_page import TodayPage
 
-        self.playhead.stop()
+        self.sound.playhead.stop()
         self.drill = None
         return TodayPage(self)
 
@@ -229,24 +160,3 @@ class Desk:
         """What is left of the drill, in steps of ten seconds, for the head line."""
         seconds = self.seconds_left()
         return f"{clock_words(seconds)} left" if seconds > 0 else "time is up after this one"
-
-    # Drawing ----------------------------------------------------------------------------------
-
-    def draw_volume(self, canvas: Canvas, baseline: float) -> None:
-        """The volume as a short scale at the right, to be clicked on either side."""
-        right = canvas.width - MARGIN
-        track = Box(right - 250, baseline - 10, 150, 8)
-        share = 1.0 - self.playhead.volume_db / SOFTEST_DB
-        canvas.text(track.x - 34, baseline, "volume", colour=SOFT_INK, side="right")
-        for sign, x, up in (("\N{MINUS SIGN}", track.x - 16, False), ("+", track.right + 16, True)):
-            canvas.text(x, baseline + 1, sign, size=20, side="centre", face=Face.SANS_SEMIBOLD)
-            canvas.hot(
-                Box(x - 15, baseline - 20, 30, 30),
-                lambda up=up: self.change_volume(up=up),  # type: ignore[misc]
-            )
-        canvas.box(track, fill=SHADE, edge=HAIRLINE, radius=3)
-        if share > 0:
-            canvas.box(Box(track.x, track.y, track.width * share, track.height), fill=INK, radius=3)
-        canvas.text(
-            right, baseline, volume_words(self.playhead.volume_db), size=SMALL, side="right"
-        )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from exercises.loops import Passage
 from trainer.window.canvas import Box, Canvas
 from trainer.window.look import INK, LETTER, MARGIN, PAPER, SHADE, SMALL, SOFT_INK, TITLE, Face
+from trainer.window.sound import Sound
 from trainer.window.wave import Wave
 
 
@@ -26,8 +27,7 @@ def draw_listening(
     canvas: Canvas,
     title: str,
     plates: Sequence[Plate],
-    current: str,
-    playing: bool,
+    sound: Sound,
     choose: Callable[[str], None],
     wave: Wave,
     looped: Passage | None = None,
@@ -37,7 +37,7 @@ def draw_listening(
     x = float(MARGIN)
     for plate in plates:
         box = Box(x, 126, plate.width, 74)
-        sounding = plate.source == current
+        sounding = plate.source == sound.letter
         canvas.box(box, fill=INK if sounding else SHADE)
         ink = PAPER if sounding else INK
         canvas.text(x + 19, 176, plate.letter, face=Face.SERIF_SEMIBOLD, size=LETTER, colour=ink)
@@ -46,7 +46,9 @@ def draw_listening(
                 x + 62, 154, plate.beside, width=plate.width - 70, colour=ink, leading=1.3
             )
         elif sounding:
-            state = "playing" if playing else "chosen"
+            state = "playing" if sound.playhead.playing else "chosen"
+            if sound.soloed:
+                canvas.text(x + 66, 182, f"{sound.soloed} alone", colour=ink, size=14)
             canvas.text(x + 66, 158, state, colour=ink, size=SMALL)
         canvas.text(x + 14, 219, plate.beneath, colour=SOFT_INK)
         canvas.hot(box, lambda source=plate.source: choose(source))  # type: ignore[misc]

@@ -292,13 +292,13 @@ class ProgressPage:
 
         assert round_.review is not None
         question = round_.question
-        self._desk.sound(question.a, question.b)
+        self._desk.sound.take({"B": question.b, "A": question.a})
         heading = f"Progress  \N{MIDDLE DOT}  answered on {day_words(kept.day)}"
         page = ReviewPage(self._desk, round_, round_.review, Reopened(heading, self._back))
-        self._desk.choose("B")
+        self._desk.sound.choose("B")
         return page
 
     def _back(self) -> Screen:
         """From a past answer's review to the list, where it was left."""
-        self._desk.playhead.stop()
+        self._desk.sound.playhead.stop()
         return self

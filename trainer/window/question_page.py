@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from enum import Enum
 from typing import Final
 
 import pygame
 
 from exercises.bands import read_hz
-from exercises.kinds import TONE, Kind
+from exercises.kinds import TONE, Help, Kind
 from trainer.round import Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
@@ -32,24 +33,40 @@ _STEP_OCTAVES: Final = 1.0 / 12.0
 _FINE_STEP_OCTAVES: Final = 1.0 / 48.0
 _FIRST_MARK_HZ: Final = 1000.0
 _TYPED_KEYS: Final = "0123456789.,k"
+_ROW: Final = 38
+
+
+class Field(Enum):
+    """A part of the answer; the keyboard belongs to the underlined one."""
+
+    WHAT = "What is it?"
+    TRACK = "On which track?"
+    PASSAGE = "In which passage?"
+    WHERE = "Where?"
 
 
 class QuestionPage:
     """One question being listened to and answered.
 
-    Two fields, *what* and *where*; Up and Down go between them, digits belong to the one that is
-    underlined. Marking a kind that has a place goes on to *where* by itself.
+    Up and Down go from field to field, digits and arrows belong to the one that is underlined.
+    Marking something goes on to the next field by itself.
     """
 
     def __init__(self, desk: Desk, round_: Round) -> None:
         self._desk = desk
         self._round = round_
         self._wave = Wave(round_.question.a, round_.loop.passages)
-        self._at_where = False
+        self._fields = (
+            Field.WHAT,
+            *((Field.TRACK,) if round_.tracks else ()),
+            *((Field.PASSAGE,) if round_.passages else ()),
+            Field.WHERE,
+        )
+        self._at = Field.WHAT
         self._typed = ""
         self._note = ""
         self._shown: object = None
-        desk.sound(round_.question.a, round_.question.b)
+        desk.ask(round_)
 
     @property
     def title(self) -> str:
@@ -57,10 +74,12 @@ class QuestionPage:
 
     @property
     def keys(self) -> Sequence[tuple[str, str]]:
+        alone = (("L", "track alone, in the mix"),) if self._can_solo else ()
         return (
             ("Space", "play, stop"),
             ("Tab", "A or B"),
-            ("1-6", "what"),
+            *alone,
+            (f"1-{len(KINDS)}", "what"),
             ("0-9 \N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "where"),
             ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "what or where"),
             ("Enter", "sure"),
@@ -80,6 +99,11 @@ class QuestionPage:
             ("Esc", "leave; the drill can be taken up again today"),
         )
 
+    @property
+    def _can_solo(self) -> bool:
+        recipe = self._round.question.recipe
+        return recipe.ask_track or (recipe.track is not None and not recipe.alone)
+
     def key(self, event: pygame.event.Event) -> Screen | None:
         self._note = ""
         key, shift = event.key, bool(event.mod & pygame.KMOD_SHIFT)
@@ -87,25 +111,27 @@ class QuestionPage:
             return self._desk.leave_drill()
         if key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             return self._answer(sure=not shift)
-        if key == pygame.K_UP:
-            self._go_where(False)
-        elif key == pygame.K_DOWN:
-            self._go_where(True)
+        if key in (pygame.K_UP, pygame.K_DOWN):
+            self._go(1 if key == pygame.K_DOWN else -1)
         elif key in (pygame.K_LEFT, pygame.K_RIGHT):
             self._step(1 if key == pygame.K_RIGHT else -1, fine=shift)
         elif key == pygame.K_BACKSPACE:
             self._take_back()
-        elif event.unicode in ("a", "A"):
-            self._desk.choose("A")
-        elif event.unicode in ("b", "B"):
-            self._desk.choose("B")
+        elif event.unicode.lower() in ("a", "b"):
+            self._hear(event.unicode.upper())
         elif key == pygame.K_TAB:
-            self._desk.switch(("A", "B"))
-        elif event.unicode.lower() in tuple(_TYPED_KEYS):
+            self._hear("A" if self._desk.sound.letter == "B" else "B")
+        elif event.unicode.lower() == "l":
+            self._note = self._desk.solo_or_mix(self._round)
+        elif event.unicode and event.unicode.lower() in _TYPED_KEYS:
             self._type(event.unicode.lower())
         return self
 
     def tick(self) -> Screen | None:
+        heard_a_s = self._desk.sound.heard_s("A")
+        if self._desk.sound.letter == "A" and not self._round.a_may_sound(heard_a_s, sounding=True):
+            self._desk.sound.choose("B")
+            self._note = "A has been heard once; from here on there is B alone."
         return self
 
     def draw(self, canvas: Canvas) -> None:
@@ -115,35 +141,39 @@ class QuestionPage:
         draw_listening(
             canvas,
             f"{self._round.loop.title}  \N{MIDDLE DOT}  {heard_part(question.recipe)}",
-            (
-                Plate("A", "A", "", "as it should be", 136),
-                Plate("B", "B", "", "name what changed", 136),
-            ),
-            self._desk.playhead.current,
-            self._desk.playhead.playing,
-            self._desk.choose,
+            self._plates(),
+            self._desk.sound,
+            self._hear,
             self._wave,
         )
         self._draw_what(canvas)
-        self._draw_where(canvas)
-        draw_plate(canvas, Box(MARGIN, 628, 200, 58), "Sure", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 214, 628, 250, 58), "Guessing", "Shift Enter")
-        self._desk.draw_volume(canvas, 664)
+        y = self._draw_choices(canvas, 370)
+        self._draw_where(canvas, max(427.0, y + 32.0))
+        top = canvas.height - 172 if len(self._fields) == 2 else canvas.height - 140
+        another = self._round.wants_another and self._round.question.recipe.second is not None
+        sure = "And the other" if another else "Sure"
+        draw_plate(canvas, Box(MARGIN, top, 240, 50), sure, "Enter", main=True)
+        if not another:
+            draw_plate(canvas, Box(MARGIN + 254, top, 250, 50), "Guessing", "Shift Enter")
+        self._desk.sound.draw_volume(canvas, top + 32)
         draw_keys(canvas, self.keys)
 
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return self._wave.move(canvas, self._desk.playhead.position_frames)
+        return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
 
     @property
     def stale(self) -> bool:
         return self._shown != self._state()
 
     def _state(self) -> object:
-        round_, playhead = self._round, self._desk.playhead
+        round_, playhead = self._round, self._desk.sound.playhead
         return (
             round_.kind,
             round_.freq_hz,
-            self._at_where,
+            round_.track,
+            round_.passage,
+            round_.first,
+            self._at,
             self._typed,
             self._note,
             playhead.current,
@@ -152,85 +182,173 @@ class QuestionPage:
             self._desk.time_left(),
         )
 
+    def _plates(self) -> tuple[Plate, ...]:
+        b = Plate("B", "B", "", "name what changed", 136)
+        help_ = self._round.question.recipe.help
+        if help_ is Help.NO_A:
+            return (b,)
+        return (Plate("A", "A", "", "once" if help_ is Help.A_ONCE else "as it should be", 136), b)
+
+    def _hear(self, letter: str) -> None:
+        heard_a_s = self._desk.sound.heard_s("A")
+        if letter == "A" and not self._round.a_may_sound(
+            heard_a_s, sounding=self._desk.sound.letter == "A"
+        ):
+            self._note = "A is not to be had here." if not heard_a_s else "A was heard once."
+            return
+        self._desk.sound.choose(letter)
+
     def _draw_what(self, canvas: Canvas) -> None:
-        canvas.text(MARGIN, 275, "What is it?", face=Face.SERIF, size=HEADING)
+        heading = Field.WHAT.value
+        if self._round.question.recipe.second is not None:
+            heading = "What is one of the two?" if self._round.first is None else "And the other?"
+        self._draw_heading(canvas, Field.WHAT, heading, 275)
         gap = 12
         width = (canvas.width - 2 * MARGIN - gap * (len(KINDS) - 1)) / len(KINDS)
         for index, kind in enumerate(KINDS):
-            box = Box(MARGIN + index * (width + gap), 292, width, 72)
+            box = Box(MARGIN + index * (width + gap), 292, width, 64)
             chosen = kind is self._round.kind
             canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
-            canvas.box(Box(box.x + 12, box.y + 10, 18, 20), edge=SOFT_INK, radius=4)
-            canvas.text(
-                box.x + 21,
-                box.y + 25,
-                str(index + 1),
-                face=Face.SANS_SEMIBOLD,
-                size=13,
-                colour=SOFT_INK,
-                side="centre",
-            )
+            _draw_number(canvas, box.x + 12, box.y + 8, index + 1)
             face = Face.SANS_SEMIBOLD if chosen else Face.SANS
-            canvas.text(box.x + 44, box.y + 26, kind.value, face=face, size=20)
-            canvas.text(box.x + 44, box.y + 50, ABOUT[kind], colour=SOFT_INK)
+            canvas.text(box.x + 40, box.y + 25, kind.value, face=face, size=20)
+            canvas.text(box.x + 40, box.y + 48, ABOUT[kind], colour=SOFT_INK)
             canvas.hot(box, lambda kind=kind: self._mark_kind(kind))  # type: ignore[misc]
-        if not self._at_where:
-            canvas.line((MARGIN, 282), (MARGIN + 102, 282), ACCENT, 2)
 
-    def _draw_where(self, canvas: Canvas) -> None:
-        rule = Rule(Box(MARGIN, 520, canvas.width - 2 * MARGIN, HEIGHT))
+    def _draw_choices(self, canvas: Canvas, top: float) -> float:
+        """Rows of tracks and passages, where they are asked; gives where they end."""
+        asked = self._round.kind is not Kind.NOTHING
+        for field, names, marked, mark in self._choices():
+            self._draw_heading(canvas, field, field.value, top + 22, size=18, faint=not asked)
+            x = float(MARGIN + 170)
+            for index, name in enumerate(names):
+                wide = canvas.text_width(name, Face.SANS_SEMIBOLD, 17) + 52
+                box = Box(x, top, wide, 30)
+                chosen = name == marked
+                canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
+                _draw_number(canvas, box.x + 8, box.y + 5, index + 1)
+                face = Face.SANS_SEMIBOLD if chosen else Face.SANS
+                ink = INK if asked else SOFT_INK
+                canvas.text(box.x + 36, box.y + 21, name, face=face, size=17, colour=ink)
+                canvas.hot(box, lambda mark=mark, name=name: mark(name))  # type: ignore[misc]
+                x += wide + 8
+            top += _ROW
+        return top
+
+    def _choices(
+        self,
+    ) -> list[tuple[Field, tuple[str, ...], str | None, Callable[[str], None]]]:
+        round_ = self._round
+        rows: list[tuple[Field, tuple[str, ...], str | None, Callable[[str], None]]] = []
+        if round_.tracks:
+            rows.append((Field.TRACK, round_.tracks, round_.track, self._mark_track))
+        if round_.passages:
+            rows.append((Field.PASSAGE, round_.passages, round_.passage, self._mark_passage))
+        return rows
+
+    def _draw_where(self, canvas: Canvas, baseline: float) -> None:
+        rule = Rule(Box(MARGIN, baseline + 93, canvas.width - 2 * MARGIN, HEIGHT))
         asked = self._round.kind is None or self._round.kind in TONE
-        ink = INK if asked else SOFT_INK
-        canvas.text(MARGIN, 427, "Where?", face=Face.SERIF, size=HEADING, colour=ink)
+        self._draw_heading(canvas, Field.WHERE, Field.WHERE.value, baseline, faint=not asked)
         hint = "type it, point, or step with the arrows" if asked else "no place: it is everywhere"
         if self._typed:
             hint = self._typed + " Hz" + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
-        canvas.text(MARGIN + 90, 427, self._note or hint, colour=INK if self._note else SOFT_INK)
-        if self._at_where:
-            canvas.line((MARGIN, 434), (MARGIN + 74, 434), ACCENT, 2)
+        ink = INK if self._note else SOFT_INK
+        canvas.text(MARGIN + 90, baseline, self._note or hint, colour=ink)
         rule.draw(canvas, "too little" if self._round.kind is Kind.TOO_LITTLE else "too much")
         if self._round.freq_hz is not None and asked:
             rule.draw_mark(canvas, self._round.freq_hz)
+        if self._round.first is not None and self._round.first.freq_hz is not None:
+            rule.draw_aside(canvas, self._round.first.freq_hz, "the first")
         around = Box(rule.box.x, rule.box.y - 70, rule.box.width, rule.box.height + 70)
         canvas.hot_at(around, lambda x, _y: self._point(rule.freq_at(x)))
+
+    def _draw_heading(
+        self,
+        canvas: Canvas,
+        field: Field,
+        words: str,
+        baseline: float,
+        *,
+        size: float = HEADING,
+        faint: bool = False,
+    ) -> None:
+        ink = SOFT_INK if faint else INK
+        wide = canvas.text(MARGIN, baseline, words, face=Face.SERIF, size=size, colour=ink)
+        if field is self._at:
+            canvas.line((MARGIN, baseline + 7), (MARGIN + wide, baseline + 7), ACCENT, 2)
 
     def _mark_kind(self, kind: Kind) -> None:
         self._round.mark_kind(kind)
         self._typed = ""
-        self._at_where = kind in TONE
+        if kind is not Kind.NOTHING and (kind in TONE or len(self._fields) > 2):
+            self._at = self._fields[1]
+
+    def _mark_track(self, name: str) -> None:
+        self._round.mark_track(name)
+        self._desk.follow_solo(self._round)
+        self._go_on_from(Field.TRACK)
+
+    def _mark_passage(self, name: str) -> None:
+        self._round.mark_passage(name)
+        self._go_on_from(Field.PASSAGE)
+
+    def _go_on_from(self, field: Field) -> None:
+        following = self._fields[self._fields.index(field) + 1]
+        if following is not Field.WHERE or self._round.kind in TONE:
+            self._at = following
 
     def _point(self, freq_hz: float) -> None:
         self._typed = ""
         self._note = ""
-        self._round.mark_freq(_rounded(freq_hz))
-        self._at_where = True
+        # To three digits: nobody points more finely, and the mark reads as it is kept.
+        self._round.mark_freq(float(f"{freq_hz:.3g}"))
+        self._at = Field.WHERE
 
-    def _go_where(self, there: bool) -> None:
+    def _go(self, direction: int) -> None:
         self._typed = ""
-        self._at_where = there
+        index = self._fields.index(self._at) + direction
+        self._at = self._fields[max(0, min(len(self._fields) - 1, index))]
 
     def _step(self, direction: int, *, fine: bool) -> None:
-        if self._at_where:
+        if self._at is Field.WHERE:
             step = _FINE_STEP_OCTAVES if fine else _STEP_OCTAVES
             start = self._round.freq_hz
             self._point(_FIRST_MARK_HZ if start is None else start * 2.0 ** (direction * step))
-            return
-        now = -1 if self._round.kind is None else KINDS.index(self._round.kind)
-        self._round.mark_kind(KINDS[max(0, min(len(KINDS) - 1, now + direction))])
+        elif self._at is Field.WHAT:
+            now = -1 if self._round.kind is None else KINDS.index(self._round.kind)
+            self._round.mark_kind(KINDS[max(0, min(len(KINDS) - 1, now + direction))])
+        else:
+            names, marked, mark = self._choice_at()
+            now = -1 if marked is None else names.index(marked)
+            at = self._at
+            mark(names[max(0, min(len(names) - 1, now + direction))])
+            self._at = at
+
+    def _choice_at(self) -> tuple[tuple[str, ...], str | None, Callable[[str], None]]:
+        for field, names, marked, mark in self._choices():
+            if field is self._at:
+                return names, marked, mark
+        raise LookupError(self._at)
 
     def _type(self, character: str) -> None:
-        if not self._at_where:
-            if character.isdigit() and 1 <= int(character) <= len(KINDS):
-                self._mark_kind(KINDS[int(character) - 1])
+        if self._at is Field.WHERE:
+            self._typed = (self._typed + character)[:7]
+            freq_hz = read_hz(self._typed)
+            if freq_hz is not None:
+                self._round.mark_freq(freq_hz)
             return
-        self._typed = (self._typed + character)[:7]
-        freq_hz = read_hz(self._typed)
-        if freq_hz is not None:
-            self._round.mark_freq(freq_hz)
+        number = int(character) if character.isdigit() else 0
+        if self._at is Field.WHAT and 1 <= number <= len(KINDS):
+            self._mark_kind(KINDS[number - 1])
+        elif self._at is not Field.WHAT:
+            names, _, mark = self._choice_at()
+            if 1 <= number <= len(names):
+                mark(names[number - 1])
 
     def _take_back(self) -> None:
-        if self._at_where and not self._typed:
-            self._at_where = False
+        if not self._typed:
+            self._go(-1)
         self._typed = self._typed[:-1]
         freq_hz = read_hz(self._typed)
         if freq_hz is not None:
@@ -242,11 +360,31 @@ class QuestionPage:
             return self
         if self._round.missing is not None:
             self._note = self._round.missing
-            self._at_where = self._round.kind is not None
+            self._at = self._first_missing()
+            return self
+        if self._round.wants_another:
+            self._round.keep_first()
+            self._typed, self._at = "", Field.WHAT
             return self
         return self._desk.answer(self._round, sure=sure)
 
+    def _first_missing(self) -> Field:
+        if self._round.kind is None:
+            return Field.WHAT
+        for field, _, marked, _ in self._choices():
+            if marked is None:
+                return field
+        return Field.WHERE
 
-def _rounded(freq_hz: float) -> float:
-    """To three digits: nobody points more finely, and the mark reads as it is kept."""
-    return float(f"{freq_hz:.3g}")
+
+def _draw_number(canvas: Canvas, x: float, y: float, number: int) -> None:
+    canvas.box(Box(x, y, 18, 20), edge=SOFT_INK, radius=4)
+    canvas.text(
+        x + 9,
+        y + 15,
+        str(number),
+        face=Face.SANS_SEMIBOLD,
+        size=13,
+        colour=SOFT_INK,
+        side="centre",
+    )

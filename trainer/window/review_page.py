@@ -43,7 +43,7 @@ class ReviewPage:
         self._wave = Wave(round_.question.a, round_.loop.passages)
         self._looped: Passage | None = None
         self._shown: object = None
-        desk.add_sound("fix", review.fixed, round_)
+        desk.sound.add({"fix": review.fixed})
 
     @property
     def title(self) -> str:
@@ -76,15 +76,15 @@ class ReviewPage:
     def key(self, event: pygame.event.Event) -> Screen | None:
         onward = event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_n)
         if onward or event.key == pygame.K_ESCAPE:
-            self._desk.playhead.loop_region(None)
+            self._desk.sound.playhead.loop_region(None)
             if self._reopened is not None:
                 return self._reopened.leave()
             return self._desk.next_page() if onward else self._desk.leave_drill()
         source = {pygame.K_a: "A", pygame.K_b: "B", pygame.K_f: "fix"}.get(event.key)
         if source is not None:
-            self._desk.choose(source)
+            self._desk.sound.choose(source)
         elif event.key == pygame.K_TAB:
-            self._desk.switch(("A", "B", "fix"))
+            self._desk.sound.next_of(("A", "B", "fix"))
         elif event.key == pygame.K_p:
             self._loop_next_passage()
         return self
@@ -93,14 +93,14 @@ class ReviewPage:
         return self
 
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return self._wave.move(canvas, self._desk.playhead.position_frames)
+        return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
 
     @property
     def stale(self) -> bool:
         return self._shown != self._state()
 
     def _state(self) -> object:
-        playhead = self._desk.playhead
+        playhead = self._desk.sound.playhead
         return (
             playhead.current,
             playhead.playing,
@@ -131,9 +131,8 @@ class ReviewPage:
                 Plate("B", "B", "", "the problem", 136),
                 Plate("fix", "B", "with your answer undone", "your fix", 186),
             ),
-            self._desk.playhead.current,
-            self._desk.playhead.playing,
-            self._desk.choose,
+            self._desk.sound,
+            self._desk.sound.choose,
             self._wave,
             self._looped,
         )
@@ -173,7 +172,7 @@ class ReviewPage:
             "Enter",
             main=True,
         )
-        self._desk.draw_volume(canvas, 677)
+        self._desk.sound.draw_volume(canvas, 677)
         draw_keys(canvas, self.keys)
 
     def _draw_along_loop(self, canvas: Canvas, box: Box) -> None:
@@ -201,6 +200,6 @@ class ReviewPage:
         now = passages.index(self._looped)
         self._looped = passages[(now + 1) % len(passages)]
         if self._looped is None:
-            self._desk.playhead.loop_region(None)
+            self._desk.sound.playhead.loop_region(None)
         else:
-            self._desk.playhead.loop_region(self._looped.start_frame, self._looped.stop_frame)
+            self._desk.sound.playhead.loop_region(self._looped.start_frame, self._looped.stop_frame)

@@ -96,6 +96,12 @@ class Rule:
             side="centre",
         )
 
+    def draw_aside(self, canvas: Canvas, freq_hz: float, words: str) -> None:
+        """A mark that was laid aside: shorter and lighter than the pencil's."""
+        x, top = self.x_of(freq_hz), self.box.y
+        canvas.line((x, top - 34), (x, top - 4), SOFT_INK, 2)
+        canvas.text(x, top - 40, words, colour=SOFT_INK, side="centre")
+
     def draw_truth(self, canvas: Canvas, true_hz: float, named_hz: float | None) -> None:
         """The truth inked as a bar, and beside it the learner's mark as an arrow."""
         x, top = self.x_of(true_hz), self.box.y

@@ -61,7 +61,7 @@ class TodayPage:
         return self._shown != self._state()
 
     def _state(self) -> object:
-        return (self._desk.playhead.volume_db, self._desk.drill is not None)
+        return (self._desk.sound.playhead.volume_db, self._desk.drill is not None)
 
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
@@ -94,5 +94,5 @@ class TodayPage:
             face=Face.SERIF_ITALIC,
             colour=SOFT_INK,
         )
-        self._desk.draw_volume(canvas, canvas.height - 104)
+        self._desk.sound.draw_volume(canvas, canvas.height - 104)
         draw_keys(canvas, self.keys)

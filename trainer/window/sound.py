@@ -1,0 +1,170 @@
+"""What sounds in the window: the plates' letters, a track alone, the volume, and the device.
+
+A letter ("A", "B", "fix") is chosen; with a track soloed, that letter's version of the track by
+itself sounds where there is one. How long each letter was heard is counted for the record.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Final
+
+import pygame
+
+from exercises.samples import Samples
+from trainer.playhead import Playhead
+from trainer.volume import SOFTEST_DB, louder_db, rests_due, softer_db
+from trainer.window.canvas import Box, Canvas
+from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SMALL, SOFT_INK, Face
+from trainer.words import REST, volume_words
+
+if TYPE_CHECKING:
+    from trainer.player import Player, SilentPlayer
+
+_ALONE: Final = "/"
+
+
+class Sound:
+    """The playhead with what a learner can do to it; ``say`` is told what they must know."""
+
+    def __init__(self, volume_db: float, say: Callable[[str], None], *, silent: bool) -> None:
+        self.playhead = Playhead(volume_db)
+        self.soloed: str | None = None
+        self._say = say
+        self._silent = silent
+        self._player: Player | SilentPlayer | None = None
+        self._sources: dict[str, Samples] = {}
+        self._heard_before: Counter[str] = Counter()
+        self._switches_before = 0
+        self._rests_told = 0
+
+    def take(self, sources: dict[str, Samples]) -> None:
+        """Takes a new question's sounds; the first is chosen, and sounds if sound was playing."""
+        self._sources = dict(sources)
+        self.soloed = None
+        self._heard_before.clear()
+        self._switches_before = 0
+        self.playhead.load(self._sources)
+
+    def add(self, sources: dict[str, Samples]) -> None:
+        """Adds sounds to the ones that are there, at the same place in time."""
+        self._heard_before.update(self.playhead.heard)
+        self._switches_before += self.playhead.switches
+        chosen = self.playhead.current
+        self._sources = {chosen: self._sources[chosen], **self._sources, **sources}
+        self.playhead.load(self._sources, at_frame=self.playhead.position_frames)
+
+    @property
+    def letter(self) -> str:
+        """The letter of what is chosen."""
+        return self.playhead.current.partition(_ALONE)[0]
+
+    def choose(self, letter: str) -> None:
+        """Sounds one of the plates; a stopped sound starts."""
+        alone = f"{letter}{_ALONE}{self.soloed}"
+        self.playhead.choose(alone if alone in self._sources else letter)
+        self._play()
+
+    def next_of(self, letters: tuple[str, ...]) -> None:
+        """Goes on to the next of ``letters``."""
+        self.choose(letters[(letters.index(self.letter) + 1) % len(letters)])
+
+    def solo(self, track: str | None, alone: Callable[[str], tuple[Samples, Samples]]) -> None:
+        """Hears ``track`` by itself (None: everything again); ``alone`` gives its A and B."""
+        if track is not None and f"A{_ALONE}{track}" not in self._sources:
+            a, b = alone(track)
+            self.add({f"A{_ALONE}{track}": a, f"B{_ALONE}{track}": b})
+        self.soloed = track
+        self.choose(self.letter)
+
+    def heard_s(self, letter: str) -> float:
+        """Seconds that a letter was heard of this question, tracks alone included."""
+        return sum(s for name, s in self._heard().items() if name.partition(_ALONE)[0] == letter)
+
+    @property
+    def alone_s(self) -> float:
+        """Seconds that tracks were heard alone."""
+        return sum(seconds for name, seconds in self._heard().items() if _ALONE in name)
+
+    @property
+    def switches(self) -> int:
+        """How often something else was chosen."""
+        return self._switches_before + self.playhead.switches
+
+    def play_or_stop(self) -> None:
+        """Starts or stops the sound."""
+        if self.playhead.playing:
+            self.playhead.stop()
+        elif self.playhead.frames:
+            self._play()
+
+    def change_volume(self, *, up: bool) -> None:
+        """One step louder or softer."""
+        step = louder_db if up else softer_db
+        self.playhead.set_volume_db(step(self.playhead.volume_db))
+
+    def keep_up(self) -> None:
+        """Called often: lets a silent player move on, and says what there is to say."""
+        if self._player is not None:
+            self._player.keep_up()
+            trouble = self._player.trouble()
+            if trouble is not None and self.playhead.playing:
+                self.playhead.stop()
+                self._player.close()
+                self._player = None
+                self._say(trouble)
+        due = rests_due(self.playhead.seconds_played)
+        if due > self._rests_told:
+            self._rests_told = due
+            self._say(REST)
+
+    def take_notice(self, event: pygame.event.Event) -> None:
+        """Hands a window event to the player (an output may have been unplugged)."""
+        if self._player is not None:
+            self._player.notice(event)
+
+    def close(self) -> None:
+        """Fades out and gives the output back."""
+        if self._player is not None:
+            self._player.close()
+            self._player = None
+
+    def draw_volume(self, canvas: Canvas, baseline: float) -> None:
+        """The volume as a short scale at the right, to be clicked on either side."""
+        right = canvas.width - MARGIN
+        track = Box(right - 250, baseline - 10, 150, 8)
+        share = 1.0 - self.playhead.volume_db / SOFTEST_DB
+        canvas.text(track.x - 34, baseline, "volume", colour=SOFT_INK, side="right")
+        for sign, x, up in (("\N{MINUS SIGN}", track.x - 16, False), ("+", track.right + 16, True)):
+            canvas.text(x, baseline + 1, sign, size=20, side="centre", face=Face.SANS_SEMIBOLD)
+            canvas.hot(
+                Box(x - 15, baseline - 20, 30, 30),
+                lambda up=up: self.change_volume(up=up),  # type: ignore[misc]
+            )
+        canvas.box(track, fill=SHADE, edge=HAIRLINE, radius=3)
+        if share > 0:
+            canvas.box(Box(track.x, track.y, track.width * share, track.height), fill=INK, radius=3)
+        words = volume_words(self.playhead.volume_db)
+        canvas.text(right, baseline, words, size=SMALL, side="right")
+
+    def _heard(self) -> dict[str, float]:
+        heard = Counter(self._heard_before)
+        heard.update(self.playhead.heard)
+        return dict(heard)
+
+    def _play(self) -> None:
+        if self._player is None:
+            self._player = self._open_player()
+        self.playhead.play()
+
+    def _open_player(self) -> Player | SilentPlayer:
+        from trainer.player import NoAudioDevice, SilentPlayer, open_player
+
+        if self._silent:
+            return SilentPlayer(self.playhead)
+        try:
+            return open_player(self.playhead)
+        except NoAudioDevice as error:
+            self._say(str(error))
+            return SilentPlayer(self.playhead)
