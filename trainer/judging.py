@@ -7,11 +7,12 @@ cut on the bass does not mend the guitar.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from exercises.bands import octaves
-from exercises.kinds import TONE, Kind
+from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind
 from exercises.loops import WHOLE_MIX
 from exercises.problems import USUAL_Q, Problem
 from exercises.question import Place
@@ -133,13 +134,23 @@ def judge(recipe: Recipe, answer: Answer) -> Verdict:
 
 def as_fixes(recipe: Recipe, answer: Answer) -> tuple[tuple[Problem, ...], Place]:
     """What ``answer`` claims, as problems to undo, and where: true sizes at the named places."""
-    fixes = tuple(_fix(part) for part in judge(recipe, answer).parts)
+    fixes = _one_of_a_family([_fix(part) for part in judge(recipe, answer).parts])
     track, passage = recipe.track, recipe.passage
     if recipe.ask_track and answer.track is not None:
         track = None if answer.track == WHOLE_MIX else answer.track
     if recipe.ask_passage and answer.passage is not None:
         passage = None if answer.passage == WHOLE_LOOP else answer.passage
     return fixes, Place(track, passage)
+
+
+def _one_of_a_family(fixes: Sequence[Problem]) -> tuple[Problem, ...]:
+    """Nobody undoes squashed twice, or turns a level up and down at once: the first one counts."""
+    kept: list[Problem] = []
+    for fix in fixes:
+        family = next((group for group in (DYNAMICS, LEVEL) if fix.kind in group), None)
+        if family is None or not any(other.kind in family for other in kept):
+            kept.append(fix)
+    return tuple(kept)
 
 
 def _part(truth: Problem, named: Named) -> Part:

@@ -39,7 +39,7 @@ class Review:
     """The truth of one answered question.
 
     ``fixed`` is B with the answer undone, (frames, 2) float32; ``done`` how B differs from A, and
-    ``left`` how ``fixed`` still does.
+    ``left`` how ``fixed`` still does, in the passage that the problem is in.
     """
 
     answer: Answer
@@ -155,11 +155,11 @@ class Round:
         """Works out the truth of the answered question (some tenths of a second)."""
         self._must_be(Stage.ANSWERED)
         assert self.given is not None
-        a, b = self.question.a, self.question.b
         recipe = self.question.recipe
         fixed = undo_answers(self.question, self.loop, *as_fixes(recipe, self.given))
+        a, b, left = (self._where_it_is(each) for each in (self.question.a, self.question.b, fixed))
         self.review = Review(
-            self.given, judge(recipe, self.given), fixed, difference(b, a), difference(fixed, a)
+            self.given, judge(recipe, self.given), fixed, difference(b, a), difference(left, a)
         )
         self.stage = Stage.REVIEW
         return self.review
@@ -184,6 +184,13 @@ class Round:
 
     def _draft(self, kind: Kind) -> Named:
         return Named(kind, self.freq_hz if kind in TONE else None)
+
+    def _where_it_is(self, sound: Samples) -> Samples:
+        """The passage that the problem is in, or all of ``sound``."""
+        for passage in self.loop.passages:
+            if passage.name == self.question.recipe.passage:
+                return sound[passage.start_frame : passage.stop_frame]
+        return sound
 
     def _must_be(self, stage: Stage) -> None:
         if self.stage is not stage:

@@ -47,8 +47,6 @@ def draw_listening(
             )
         elif sounding:
             state = "playing" if sound.playhead.playing else "chosen"
-            if sound.soloed:
-                canvas.text(x + 66, 182, f"{sound.soloed} alone", colour=ink, size=14)
             canvas.text(x + 66, 158, state, colour=ink, size=SMALL)
         canvas.text(x + 14, 219, plate.beneath, colour=SOFT_INK)
         canvas.hot(box, lambda source=plate.source: choose(source))  # type: ignore[misc]

@@ -136,11 +136,16 @@ class QuestionPage:
 
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
-        question = self._round.question
+        recipe = self._round.question.recipe
         draw_head(canvas, self._desk.where(), self._desk.time_left())
         draw_listening(
             canvas,
-            f"{self._round.loop.title}  \N{MIDDLE DOT}  {heard_part(question.recipe)}",
+            f"{self._round.loop.title}  \N{MIDDLE DOT}  "
+            + (
+                f"{self._desk.sound.soloed} alone"
+                if self._desk.sound.soloed
+                else heard_part(recipe)
+            ),
             self._plates(),
             self._desk.sound,
             self._hear,

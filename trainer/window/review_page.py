@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pygame
 
 from exercises.bands import THIRD_OCTAVE_MID_HZ
-from exercises.kinds import DYNAMICS, Kind
+from exercises.kinds import DYNAMICS, TONE, Kind
 from exercises.loops import Passage
 from trainer.round import Review, Round
 from trainer.window.bars import draw_bars, draw_legend
@@ -58,7 +58,10 @@ class ReviewPage:
             ("A", "as it should be"),
             ("B", "the problem"),
             ("F", "your answer undone"),
-            ("P", "one passage only"),
+            *((("X", "exaggerated"),) if self._can_exaggerate else ()),
+            *((("R", "region alone"),) if self._true_hz else ()),
+            *((("L", "track alone"),) if self._can_solo else ()),
+            ("P", "one passage"),
             ("Enter", self._onward),
             ("- +", "volume"),
             ("?", "all keys"),
@@ -81,8 +84,11 @@ class ReviewPage:
                 return self._reopened.leave()
             return self._desk.next_page() if onward else self._desk.leave_drill()
         source = {pygame.K_a: "A", pygame.K_b: "B", pygame.K_f: "fix"}.get(event.key)
+        source = source or {pygame.K_x: "X", pygame.K_r: "R"}.get(event.key)
         if source is not None:
-            self._desk.sound.choose(source)
+            self._hear(source)
+        elif event.key == pygame.K_l and self._can_solo:
+            self._desk.solo_or_mix(self._round)
         elif event.key == pygame.K_TAB:
             self._desk.sound.next_of(("A", "B", "fix"))
         elif event.key == pygame.K_p:
@@ -125,14 +131,21 @@ class ReviewPage:
         draw_head(canvas, *self._head())
         draw_listening(
             canvas,
-            f"{self._round.loop.title}  \N{MIDDLE DOT}  {heard_part(recipe)}",
+            f"{self._round.loop.title}  \N{MIDDLE DOT}  "
+            + (
+                f"{self._desk.sound.soloed} alone"
+                if self._desk.sound.soloed
+                else heard_part(recipe)
+            ),
             (
                 Plate("A", "A", "", "as it should be", 136),
                 Plate("B", "B", "", "the problem", 136),
                 Plate("fix", "B", "with your answer undone", "your fix", 186),
+                *((Plate("X", "X", "", "exaggerated", 92),) if self._can_exaggerate else ()),
+                *((Plate("R", "R", "", "region alone", 92),) if self._true_hz else ()),
             ),
             self._desk.sound,
-            self._desk.sound.choose,
+            self._hear,
             self._wave,
             self._looped,
         )
@@ -174,6 +187,35 @@ class ReviewPage:
         )
         self._desk.sound.draw_volume(canvas, 677)
         draw_keys(canvas, self.keys)
+
+    @property
+    def _true_hz(self) -> float | None:
+        return self._round.question.recipe.freq_hz
+
+    @property
+    def _can_exaggerate(self) -> bool:
+        return self._round.question.recipe.kind in TONE | DYNAMICS
+
+    @property
+    def _can_solo(self) -> bool:
+        recipe = self._round.question.recipe
+        return recipe.track is not None and not recipe.alone
+
+    def _hear(self, source: str) -> None:
+        """Sounds a plate; what was not wanted before is made now."""
+        question, sound = self._round.question, self._desk.sound
+        if (source == "R" and self._true_hz is None) or (
+            source == "X" and not self._can_exaggerate
+        ):
+            return
+        if not sound.has(source):
+            from exercises.truth_sounds import exaggerated, region_alone
+
+            if source == "X":
+                sound.add({"X": exaggerated(question, self._round.loop)})
+            elif self._true_hz is not None:
+                sound.add({"R": region_alone(question.b, self._true_hz)})
+        sound.choose(source)
 
     def _draw_along_loop(self, canvas: Canvas, box: Box) -> None:
         done, left = self._review.done.slice_db, self._review.left.slice_db

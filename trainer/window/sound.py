@@ -60,6 +60,10 @@ class Sound:
         """The letter of what is chosen."""
         return self.playhead.current.partition(_ALONE)[0]
 
+    def has(self, letter: str) -> bool:
+        """Whether there is such a sound."""
+        return letter in self._sources
+
     def choose(self, letter: str) -> None:
         """Sounds one of the plates; a stopped sound starts."""
         alone = f"{letter}{_ALONE}{self.soloed}"
