@@ -27,8 +27,10 @@ import numpy.typing as npt
 
 from exercises import excitation
 from exercises.bands import BANDS, band_of
+from exercises.dynamics_ear import Detected, detectors
+from exercises.kinds import Style
 from exercises.loops import Loop
-from exercises.loudness import integrated_lufs
+from exercises.loudness import REFERENCE_LUFS, integrated_lufs
 from exercises.moments import (
     Complexes,
     Flags,
@@ -42,7 +44,7 @@ from exercises.moments import (
     weighted_bins,
     with_gain,
 )
-from exercises.question import REFERENCE_LUFS
+from exercises.passage_ear import PassageEar, passage_ears
 from exercises.samples import RATE_HZ, Floats, Samples
 
 ASSUMED_SPL_DB: Final = 70.0
@@ -75,7 +77,8 @@ class HeardLoop:
     band, and ``share`` (fine,) its share of the part's power in the one-Cam band around it.
     ``tone`` (passages, fine) re 0 dB SPL at the inner ear, A being at -23 LUFS, and
     ``a_excitation`` (passages, filters) what A makes of it; ``frames`` (frames, one-Cam bands)
-    re full scale.
+    re full scale. ``places`` are its passages where there are several, ``detected`` what a
+    compressor's detectors read of the part.
     """
 
     loop: str
@@ -88,6 +91,21 @@ class HeardLoop:
     a_excitation: Floats
     frames: Sums
     moments: Moments
+    places: tuple[PassageEar, ...]
+    detected: dict[Style, Detected]
+
+    def place(self, passage: str | None) -> PassageEar | None:
+        """The passage of that name; None for None.
+
+        Raises:
+            ValueError: there is none, or it is the whole loop.
+        """
+        if passage is None:
+            return None
+        for place in self.places:
+            if place.passage.name == passage:
+                return place
+        raise ValueError(f"'{self.loop}' has no passage '{passage}' among others")
 
 
 def ear_of(loop: Loop, track: str | None = None, alone: bool = False) -> HeardLoop:
@@ -175,7 +193,9 @@ def _heard(
         tone=tone,
         a_excitation=excitation_of_fine(with_gain(tone, 1.0)),
         frames=frames,
-        moments=moments_of(samples, bands, _own_bands(with_gain(frames, 1.0), gain_db)),
+        moments=moments_of(bands, _own_bands(with_gain(frames, 1.0), gain_db)),
+        places=passage_ears(samples, loop.passages, len(frames.part)),
+        detected=detectors(samples, loop.passages),
     )
 
 

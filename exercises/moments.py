@@ -1,4 +1,4 @@
-"""Loud and soft moments of a loop in every octave band, and what a squashed part does to them.
+"""Loud and soft moments of a loop in every octave band, to be held against another's.
 
 A compressor's gain moves within milliseconds: it lets an attack through and holds down what
 follows, so a cymbal's hit and the bass note under it are changed by different amounts. So the
@@ -20,7 +20,6 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from exercises import compressor
 from exercises.bands import BANDS
 from exercises.equaliser import Biquad, response_db
 from exercises.loudness import (
@@ -28,11 +27,8 @@ from exercises.loudness import (
     STAGE_1_B,
     STAGE_2_A,
     STAGE_2_B,
-    integrated_lufs,
-    matching_gain_db,
 )
-from exercises.problems import SOUNDING_DB, SQUASH_KNEE_DB, SQUASH_RATIO, SQUASH_TIMING
-from exercises.samples import RATE_HZ, Floats, Samples, db_to_gain
+from exercises.samples import RATE_HZ, Floats, Samples
 
 MOMENT_FRAMES: Final = 4800
 SLICE_FRAMES: Final = 64
@@ -60,17 +56,13 @@ class Moments:
     """``bands``: sums over time (times,) of each octave band, at most one a slice.
 
     ``a_part`` and ``a_heard`` (bands, moments): powers of the part and of all that is heard of A;
-    ``own`` (bands, moments): whether a band can be heard by itself then; ``level_db`` (slices,)
-    what the compressor's detector reads of the part, in dBFS, and ``top_db`` the level that it
-    passes a tenth of the time.
+    ``own`` (bands, moments): whether a band can be heard by itself then.
     """
 
     bands: tuple[Sums, ...]
     a_part: Floats
     a_heard: Floats
     own: Flags
-    level_db: Floats
-    top_db: float
 
 
 def with_gain(sums: Sums, gain: Complexes | Floats | float) -> Floats:
@@ -98,19 +90,14 @@ def k_weights(bins: int) -> Floats:
     return weights
 
 
-def moments_of(part: Samples, bands: tuple[Sums, ...], own: Flags) -> Moments:
-    """Moments of a loop whose part is ``part``; ``bands`` and ``own`` are passed on."""
-    level_db = compressor.levels_db(part, SQUASH_TIMING)
-    sounding = level_db[level_db > level_db.max() - SOUNDING_DB]
-    top_db = float(np.quantile(sounding, 0.9))
+def moments_of(bands: tuple[Sums, ...], own: Flags) -> Moments:
+    """Moments of a loop from its ``bands``; ``own`` is passed on."""
     count = own.shape[1]
     return Moments(
         bands=bands,
         a_part=moment_powers([band.part for band in bands], count),
         a_heard=moment_powers([with_gain(band, 1.0) for band in bands], count),
         own=own,
-        level_db=_means(level_db, _slices(len(part))),
-        top_db=top_db,
     )
 
 
@@ -132,8 +119,8 @@ def band_sums(part: Complexes, rest: Complexes | None, frames: int) -> tuple[Sum
     for first, last in itertools.pairwise(edges):
         last = max(last, first + 1)
         envelope = _envelope(part[:, first:last])
-        times = min(_slices(frames), envelope.shape[-1])
-        part_power = _means(_products(envelope, envelope).real, times)
+        times = min(slices_of(frames), envelope.shape[-1])
+        part_power = means(_products(envelope, envelope).real, times)
         if rest is None:
             sums.append(Sums(part_power, np.zeros(times), np.zeros(times)))
             continue
@@ -141,8 +128,8 @@ def band_sums(part: Complexes, rest: Complexes | None, frames: int) -> tuple[Sum
         sums.append(
             Sums(
                 part_power,
-                _means(_products(around, around).real, times),
-                _means(_products(envelope, around).real, times),
+                means(_products(around, around).real, times),
+                means(_products(envelope, around).real, times),
             )
         )
     return tuple(sums)
@@ -150,18 +137,7 @@ def band_sums(part: Complexes, rest: Complexes | None, frames: int) -> tuple[Sum
 
 def moment_powers(bands: Sequence[Floats], moments: int) -> Floats:
     """Mean power (bands, moments) of what was kept (times,) of each band."""
-    return np.stack([_means(band, moments) for band in bands])
-
-
-def squash_change_db(moments: Moments, size_db: float) -> float:
-    """What ``moment_change_db`` gives for the part squashed by ``size_db`` and matched."""
-    count = moments.own.shape[1]
-    squashed = list(zip(moments.bands, _squash_gains(moments, size_db), strict=True))
-    b_part = moment_powers([band.part * gain**2 for band, gain in squashed], count)
-    factor = _match(moments.a_part, b_part)
-    b_heard = moment_powers([with_gain(band, gain * factor) for band, gain in squashed], count)
-    b_heard *= _match(moments.a_heard, b_heard) ** 2
-    return moment_change_db(moments.a_heard, b_heard, moments.own, sounding_moments(moments.a_part))
+    return np.stack([means(band, moments) for band in bands])
 
 
 def moment_change_db(a_powers: Floats, b_powers: Floats, own: Flags, sounding: Flags) -> float:
@@ -193,21 +169,7 @@ def block_powers(moments: Floats) -> Floats:
     return blocks
 
 
-def _squash_gains(moments: Moments, size_db: float) -> list[Floats]:
-    """Amplitude gain of the compressor at the times of each band."""
-    threshold_db = compressor.threshold_for(moments.top_db, size_db, SQUASH_RATIO, SQUASH_KNEE_DB)
-    curve = compressor.StaticCurve(threshold_db, SQUASH_RATIO, SQUASH_KNEE_DB)
-    gain: Floats = 10.0 ** (compressor.gain_at(moments.level_db, curve) / 20.0)
-    return [_means(gain, len(band.part)) for band in moments.bands]
-
-
-def _match(a_powers: Floats, b_powers: Floats) -> float:
-    """Amplitude factor that brings B's moments (bands, moments) to the loudness of A's."""
-    target_lufs = integrated_lufs(block_powers(a_powers.sum(axis=0)))
-    return db_to_gain(matching_gain_db(block_powers(b_powers.sum(axis=0)), target_lufs))
-
-
-def _slices(frames: int) -> int:
+def slices_of(frames: int) -> int:
     return -(-frames // SLICE_FRAMES)
 
 
@@ -223,7 +185,7 @@ def _products(first: Complexes, second: Complexes) -> Complexes:
     return products
 
 
-def _means(values: Floats, count: int) -> Floats:
+def means(values: Floats, count: int) -> Floats:
     """Means of ``values`` (times,) over ``count`` even stretches of them, all round the loop.
 
     Where there are fewer values than stretches, each holds until the next.

@@ -49,13 +49,23 @@ def hand_weight(frames: int, passage: Passage) -> Floats:
 
 def playing_weight(part: Samples, passage: Passage) -> Floats:
     """0 to 1 at each frame: ``hand_weight`` times what the playing of ``part`` brings about."""
-    frames = len(part)
-    level_db = compressor.levels_db(part, FOLLOWING)
-    inside = level_db[blocks_in(passage)]
-    over = (level_db - (top_db(inside) - NONE_DB)) / (NONE_DB - FULL_DB)
+    share = playing_share(compressor.levels_db(part, FOLLOWING), passage)
+    return hand_weight(len(part), passage) * compressor.drawn_between(share, len(part))
+
+
+def playing_share(level_db: Floats, passage: Passage) -> Floats:
+    """What the playing brings about, 0 to 1 a block, from its detected level (blocks,)."""
+    over = (level_db - (top_db(level_db[blocks_in(passage)]) - NONE_DB)) / (NONE_DB - FULL_DB)
     share = np.clip(over, 0.0, 1.0)
-    share = share * share * (3.0 - 2.0 * share)
-    return hand_weight(frames, passage) * compressor.drawn_between(share, frames)
+    eased: Floats = share * share * (3.0 - 2.0 * share)
+    return eased
+
+
+def at_block_ends(weight: Floats) -> Floats:
+    """A weight (frames,) at the last frame of each of the detector's blocks; (blocks,)."""
+    first = compressor.BLOCK_FRAMES - 1
+    ends = weight[first :: compressor.BLOCK_FRAMES]
+    return ends if len(weight) % compressor.BLOCK_FRAMES == 0 else np.append(ends, weight[-1])
 
 
 def blocks_in(passage: Passage) -> slice:

@@ -24,7 +24,7 @@ from exercises.dynamics import SQUASH_RATIO as SQUASH_RATIO
 from exercises.dynamics import SQUASH_TIMING as SQUASH_TIMING
 from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape, Style
 from exercises.loops import Passage
-from exercises.passage_weight import blocks_in, hand_weight, playing_weight
+from exercises.passage_weight import at_block_ends, blocks_in, hand_weight, playing_weight
 from exercises.samples import Floats, Samples, as_samples, db_to_gain
 from exercises.swept_filter import filter_loop_swept
 from exercises.tone_curve import USUAL_Q as USUAL_Q
@@ -141,8 +141,7 @@ def dynamics_gain_db(part: Samples, problem: Problem, passage: Passage | None = 
     gain_db = dynamics.gain_db(level_db, top_db, problem.kind, problem.size_db)
     if passage is None:
         return gain_db
-    ends = np.minimum(np.arange(1, len(gain_db) + 1) * compressor.BLOCK_FRAMES, len(part)) - 1
-    weight = hand_weight(len(part), passage)[ends]
+    weight = at_block_ends(hand_weight(len(part), passage))
     faded: Floats = weight * (gain_db + _make_up_db(part, gain_db, passage))
     return faded
 

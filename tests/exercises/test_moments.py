@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from exercises import loudness
-from exercises.audibility import MOMENT_CRITERION_DB, askable, audible_db
+from exercises.audibility import MOMENT_CRITERION_DB, askable, audible_db, audible_sizes_db
 from exercises.bands import BANDS
 from exercises.heard import ear_of
 from exercises.kinds import Kind
@@ -18,7 +18,6 @@ from exercises.moments import (
     moment_change_db,
     moment_powers,
     sounding_moments,
-    squash_change_db,
     weighted_bins,
     with_gain,
 )
@@ -145,9 +144,10 @@ def test_squashing_one_of_two_tracks_that_share_their_sound(struck):
 
 def test_size_means_what_it_means_in_a_question(struck):
     """The same threshold as the compressor that renders: no reduction where it has none."""
-    moments = ear_of(struck, "drums", alone=True).moments
-    assert squash_change_db(moments, 0.1) < 0.3
-    assert squash_change_db(moments, 12.0) > squash_change_db(moments, 6.0) > 2.0
+    heard = ear_of(struck, "drums", alone=True)
+    changes_db = audible_sizes_db(heard, [Problem(Kind.SQUASHED, size) for size in (0.1, 6.0, 12.0)])
+    assert changes_db[0] < 0.3
+    assert changes_db[2] > changes_db[1] > 2.0
 
 
 def test_squashing_a_held_chord_is_taken_back_by_matching(struck):
