@@ -24,10 +24,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import IO, Any, Final, NoReturn
 
-from exercises.bands import HIGHEST_HZ, LOWEST_HZ
 from exercises.errors import BadRecipe, NamefirstError
-from exercises.kinds import Kind
 from exercises.recipe import Recipe, read_recipe
+from trainer.answer_fields import answer_plain, read_answer
 from trainer.judging import Answer
 from trainer.record import KeptAnswer, Listening, Record
 from trainer.scoring import CACHE_SETTING, forget_ability
@@ -172,14 +171,11 @@ class _Incoming:
             fields.seconds("heard_a_s"),
             fields.seconds("heard_b_s"),
         )
-        help = fields.count("help")
-        if help > 2:
-            fields.refuse("help", "is not 0, 1 or 2")
         version = fields.of("version", str)
         identity = _identity(answered_at, recipe, answer)
         if identity in self._answers_on(answered_at.date()):
             return False
-        self._record.keep(drill_id, answered_at, recipe, answer, listening, help, version=version)
+        self._record.keep(drill_id, answered_at, recipe, answer, listening, version=version)
         self._known.add(identity)
         return True
 
@@ -251,12 +247,8 @@ class _Fields:
             _refuse(self.line, f"{error}; export it again")
 
     def answer(self) -> Answer:
-        freq_hz = self.values.get("freq_hz")
-        known = freq_hz is None or (_is_number(freq_hz) and LOWEST_HZ <= freq_hz <= HIGHEST_HZ)
-        if not known:
-            self.refuse("freq_hz", f"{freq_hz!r} is no frequency from 20 Hz to 20 kHz")
         try:
-            return Answer(Kind(self.of("kind", str)), freq_hz, self.of("sure", bool))
+            return read_answer(self.values)
         except ValueError as error:
             _refuse(self.line, f"{error}; export it again")
 
@@ -312,10 +304,7 @@ def _answer_plain(kept: KeptAnswer) -> dict[str, Any]:
         "drill": kept.drill_id,
         "answered_at": kept.answered_at.isoformat(),
         "recipe": kept.recipe.to_dict(),
-        "kind": kept.answer.kind.value,
-        "freq_hz": kept.answer.freq_hz,
-        "sure": kept.answer.sure,
-        "help": kept.help,
+        **answer_plain(kept.answer),
         "seconds": listening.seconds,
         "switches": listening.switches,
         "heard_a_s": listening.heard_a_s,

@@ -3,7 +3,7 @@
 One row an answer, committed before the next question sounds (WAL, full sync), with everything
 needed to make the question again. The log of answers is the truth; whatever else is kept here
 (settings, the scorer's cached state, its standing after each day) can be lost without losing
-anything learned. Columns that repeat what the recipe says are there to be counted by.
+anything learned. Columns that repeat what recipe and answer say are there to be counted by.
 
     RecordError     the file or its folder cannot be used; nothing was changed
 """
@@ -22,8 +22,8 @@ from typing import Any, Final
 
 from exercises.bands import band_of
 from exercises.errors import NamefirstError
-from exercises.kinds import Kind
 from exercises.recipe import Recipe, read_recipe
+from trainer.answer_fields import answer_plain, read_answer
 from trainer.judging import Answer, Verdict, judge
 from trainer.schema import NewerSchema, migrate
 
@@ -58,7 +58,6 @@ class KeptAnswer:
     day: date
     recipe: Recipe
     answer: Answer
-    help: int
     listening: Listening
     version: str
 
@@ -157,7 +156,6 @@ class Record:
         recipe: Recipe,
         answer: Answer,
         listening: Listening,
-        help: int = 0,
         *,
         version: str | None = None,
     ) -> KeptAnswer:
@@ -167,12 +165,13 @@ class Record:
         is the program's that asked, where that was another one (None: this one).
         """
         verdict = judge(recipe, answer)
+        named = verdict.parts[0].named  # what was named for the first problem, if there are two
         version = self._version if version is None else version
         last = self._last_in(drill_id)
         cursor = self._write(
-            "INSERT INTO answer (learner_id, drill_id, answered_at, day, recipe, loop, kind,"
-            " size_db, freq_hz, band, answered_kind, answered_hz, answered_band, sure, named,"
-            " miss_octaves, help, seconds, spent_s, switches, heard_a_s, heard_b_s, version)"
+            "INSERT INTO answer (learner_id, drill_id, answered_at, day, recipe, answer, loop,"
+            " kind, size_db, freq_hz, band, answered_kind, answered_hz, answered_band, sure, named,"
+            " miss_octaves, seconds, spent_s, switches, heard_a_s, heard_b_s, version)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 self._learner_id,
@@ -180,18 +179,18 @@ class Record:
                 answered_at.isoformat(),
                 answered_at.date().isoformat(),
                 json.dumps(recipe.to_dict(), sort_keys=True),
+                json.dumps(answer_plain(answer), sort_keys=True),
                 recipe.loop,
                 recipe.kind.value,
                 recipe.size_db,
                 recipe.freq_hz,
                 _band_index(recipe.freq_hz),
-                answer.kind.value,
-                answer.freq_hz,
-                _band_index(answer.freq_hz),
+                named.kind.value,
+                named.freq_hz,
+                _band_index(named.freq_hz),
                 answer.sure,
                 verdict.named,
                 verdict.miss_octaves,
-                help,
                 listening.seconds,
                 seconds_spent_on(listening.seconds, last, answered_at),
                 listening.switches,
@@ -207,7 +206,6 @@ class Record:
             answered_at.date(),
             recipe,
             answer,
-            help,
             listening,
             version,
         )
@@ -255,7 +253,7 @@ class Record:
 
     def _kept(self, where: str, *values: Any) -> Iterator[KeptAnswer]:
         for row in self.query(
-            "SELECT id, drill_id, answered_at, day, recipe, answered_kind, answered_hz, sure, help,"
+            "SELECT id, drill_id, answered_at, day, recipe, answer,"
             " seconds, switches, heard_a_s, heard_b_s, version FROM answer"
             f" WHERE learner_id = ? AND {where}",
             values,
@@ -266,10 +264,9 @@ class Record:
                 answered_at=datetime.fromisoformat(row[2]),
                 day=date.fromisoformat(row[3]),
                 recipe=read_recipe(json.loads(row[4])),
-                answer=Answer(Kind(row[5]), row[6], bool(row[7])),
-                help=row[8],
-                listening=Listening(row[9], row[10], row[11], row[12]),
-                version=row[13],
+                answer=read_answer(json.loads(row[5])),
+                listening=Listening(row[6], row[7], row[8], row[9]),
+                version=row[10],
             )
 
     def _last_in(self, drill_id: int) -> datetime | None:

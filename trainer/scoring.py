@@ -13,7 +13,7 @@ from typing import Final
 from exercises.bands import band_of
 from exercises.kinds import Kind
 from trainer.ability import Ability
-from trainer.observation import NothingAnswer, Observation, outcome_of
+from trainer.observation import NothingAnswer, Observation, Outcome, outcome_of
 from trainer.record import KeptAnswer, Record
 from trainer.skills import skill_of
 from trainer.standings import Standing, keep_standings, standing_of
@@ -27,20 +27,27 @@ _TELL_EVERY: Final = 500
 
 
 def observation_of(kept: KeptAnswer) -> Observation | NothingAnswer:
-    """What one answer tells the scorer."""
+    """What one answer tells the scorer: of two problems, what was named for the first.
+
+    A right name at the wrong place (track or passage, where that was asked) is a wrong name.
+    """
     recipe, answer, day = kept.recipe, kept.answer, kept.day.toordinal()
     if recipe.kind is Kind.NOTHING:
         return NothingAnswer(day, answer.kind is not Kind.NOTHING, answer.sure)
-    miss = kept.verdict.miss_octaves
+    verdict = kept.verdict
+    part = verdict.parts[0]
+    outcome = outcome_of(recipe.kind, part.named.kind, part.miss_octaves)
+    if outcome is not Outcome.MISSED and not verdict.place_right:
+        outcome = Outcome.MISNAMED
     band_index = None if recipe.freq_hz is None else band_of(recipe.freq_hz).index
     return Observation(
         day=day,
         skill=skill_of(recipe.kind, band_index),
         size_db=recipe.size_db,
-        outcome=outcome_of(recipe.kind, answer.kind, miss),
-        miss_octaves=miss,
+        outcome=outcome,
+        miss_octaves=part.miss_octaves,
         sure=answer.sure,
-        help=kept.help,
+        help=int(recipe.help),
     )
 
 

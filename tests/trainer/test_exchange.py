@@ -11,13 +11,15 @@ from pathlib import Path
 import pytest
 
 from exercises.kinds import Kind
+from exercises.problems import Problem
 from exercises.recipe import Recipe
 from tests.filled_record import fill
 from trainer.exchange import BadExchange, Imported, export_record, import_record
-from trainer.judging import Answer
+from trainer.judging import Answer, Named
+from trainer.observation import Observation, Outcome
 from trainer.progress import progress_of
 from trainer.record import KeptAnswer, Listening, Record
-from trainer.scoring import ability_of
+from trainer.scoring import ability_of, observation_of
 
 TODAY = date(2026, 3, 1)
 
@@ -42,7 +44,6 @@ def _told(kept: KeptAnswer) -> tuple[object, ...]:
         kept.day,
         kept.recipe,
         kept.answer,
-        kept.help,
         kept.listening,
         kept.version,
     )
@@ -125,6 +126,25 @@ def test_every_field_of_an_answer_is_carried(tmp_path: Path) -> None:
     assert carried >= {each.name for each in fields(KeptAnswer)} - ours
 
 
+def test_places_and_a_second_problem_are_carried(tmp_path: Path) -> None:
+    one, two = Record(tmp_path / "one", "ada", "1"), Record(tmp_path / "two", "ada", "1")
+    second = Problem(Kind.TOO_LITTLE, 4.0, 2000.0, 1.4)
+    recipe = Recipe(
+        1, "quay", "f" * 64, Kind.SQUASHED, 6.0, second=second, ask_track=True, ask_passage=True
+    )
+    named = Named(Kind.TOO_LITTLE, 2100.0)
+    answer = Answer(Kind.SQUASHED, None, True, "guitar", "open chords", named)
+    at = datetime(2026, 3, 1, 12, tzinfo=UTC)
+    one.keep(one.start_drill(at.date(), {}), at, recipe, answer, Listening(9, 0, 0, 9))
+    import_record(two, _lines(one))
+    (kept,) = two.answers()
+    assert (kept.recipe, kept.answer) == (recipe, answer)
+    assert kept.verdict.track_right is False
+    observation = observation_of(kept)
+    assert isinstance(observation, Observation)
+    assert observation.outcome is Outcome.MISNAMED
+
+
 def test_two_answers_of_one_moment_are_both_kept(tmp_path: Path) -> None:
     one = Record(tmp_path / "one", "ada", "1")
     at = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -176,7 +196,9 @@ REFUSED_ANSWERS = {
     "frequency that cannot be": ({"freq_hz": 1e9}, "'freq_hz' 1000000000.0 is no frequency"),
     "tone without frequency": ({"kind": "too much", "freq_hz": None}, "too much"),
     "negative time": ({"seconds": -1}, "'seconds' -1 is no length of time"),
-    "unknown help": ({"help": 3}, "'help' is not 0, 1 or 2"),
+    "no track": ({"track": 3}, "'track' 3 is no name"),
+    "no second": ({"second": "loud"}, "'second' 'loud' is no answer"),
+    "second without kind": ({"second": {"freq_hz": None}}, "'' is not a valid Kind"),
     "half a switch": ({"switches": 1.5}, "'switches' 1.5 is no int"),
     "no recipe": ({"recipe": "loud"}, "'recipe' 'loud' is no dict"),
     "damaged recipe": ({"recipe": {"seed": 1}}, "recipe field 'loop': is missing"),
