@@ -86,7 +86,7 @@ def _gains(
     top_db = detected.top_db if place is None else detected.tops_db[place.passage.name]
     gain_db = dynamics.gain_db(detected.level_db, top_db, problem.kind, problem.size_db)
     if place is not None:
-        weight = means(place.hand_blocks, len(gain_db))
+        weight = place.hand_slices
         gain_db = weight * (gain_db + _make_up_db(moments, gain_db, weight))
     gain = 10.0 ** (gain_db / 20.0)
     return [means(gain, len(band.part)) for band in moments.bands]

@@ -67,6 +67,9 @@ FINE_EDGES_HZ: Final = excitation.freq_of_erb_number(
 )
 _CAM_EDGES_HZ: Final = FINE_EDGES_HZ[::FINE_PER_CAM]
 _CAMS_HZ: Final = FINE_EDGES_HZ[FINE_PER_CAM // 2 :: FINE_PER_CAM]
+OCTAVE_OF_FINE: Final = np.array([band_of(hz).index for hz in FINE_EDGES_HZ[:-1].tolist()])
+OCTAVE_OF_CAM: Final = np.array([band_of(hz).index for hz in _CAMS_HZ.tolist()])
+"""The octave band that each fine band, and each one-Cam band, lies in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +197,7 @@ def _heard(
         a_excitation=excitation_of_fine(with_gain(tone, 1.0)),
         frames=frames,
         moments=moments_of(bands, _own_bands(with_gain(frames, 1.0), gain_db)),
-        places=passage_ears(samples, loop.passages, len(frames.part)),
+        places=passage_ears(samples, loop.passages, bands, len(frames.part)),
         detected=detectors(samples, loop.passages),
     )
 
@@ -265,12 +268,11 @@ def _own_bands(frames: Floats, gain_db: float) -> Flags:
     # Filters lie half a Cam apart, every other one in the middle of a band; the last band has none.
     excited = excited[:, ::2] + excitation.FLOOR[::2]
     own_power = np.where(power[:, :-1] >= 0.5 * excited, power[:, :-1], 0.0)
-    octaves = np.array([band_of(freq_hz).index for freq_hz in _CAMS_HZ])
     own = np.zeros((len(BANDS), len(frames)), dtype=np.bool_)
     for band in BANDS:
-        whole = power[:, octaves == band.index].sum(axis=-1)
+        whole = power[:, band.index == OCTAVE_OF_CAM].sum(axis=-1)
         own[band.index] = (whole > 0.0) & (
-            own_power[:, octaves[:-1] == band.index].sum(axis=-1) >= 0.5 * whole
+            own_power[:, band.index == OCTAVE_OF_CAM[:-1]].sum(axis=-1) >= 0.5 * whole
         )
     return own
 

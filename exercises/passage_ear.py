@@ -3,7 +3,8 @@
 A problem in one passage comes and goes (``passage_weight``). What it does to the power in a band
 is the mean, over the power, of what a filter of that share of its gain does. So of each weight all
 that is kept is how the part's power spreads over a few *steps* from 0 to 1 (straight lines between
-them): for each passage, and for each frame that a loudness meter looks at.
+them): in each octave band, since hats do not sound when the bass does; for each passage, and for
+each frame that a loudness meter looks at.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy.typing as npt
 
 from exercises import compressor
 from exercises.loops import Passage
+from exercises.moments import SLICE_FRAMES, Sums, means, slices_of
 from exercises.passage_weight import FOLLOWING, at_block_ends, hand_weight, playing_share
 from exercises.samples import Floats, Samples
 
@@ -26,9 +28,10 @@ STEP_SHARES: Final = np.linspace(0.0, 1.0, STEPS)
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """Shares of a part's power at each step of a weight: rows that sum to one.
+    """Shares of a part's power in each octave band at each step of a weight: they sum to one.
 
-    ``by_passage`` (passages, steps) and ``by_frame`` (frames of 200 ms every 100 ms, steps).
+    ``by_passage`` (passages, steps, bands); ``by_frame`` (frames, steps, bands), of 200 ms every
+    100 ms.
     """
 
     by_passage: Floats
@@ -39,60 +42,56 @@ class Spread:
 class PassageEar:
     """One passage: what a hand brings in for it, and what the playing does in it.
 
-    ``hand_blocks`` (blocks,) is the hand's weight at the end of each block of the detector.
+    ``hand_slices`` (slices,) is the hand's weight in slices of ``moments.SLICE_FRAMES``.
     """
 
     passage: Passage
     hand: Spread
     playing: Spread
-    hand_blocks: Floats
+    hand_slices: Floats
 
 
 def passage_ears(
-    part: Samples, passages: tuple[Passage, ...], frames: int
+    part: Samples, passages: tuple[Passage, ...], bands: tuple[Sums, ...], frames: int
 ) -> tuple[PassageEar, ...]:
     """The passages of ``part``, with spreads over ``frames`` frames; none where there is but one.
 
-    (One that is the whole loop is no place for a problem to come and go.)
+    ``bands`` are the part's octave bands over time, as in ``moments``. (A passage that is the
+    whole loop is no place for a problem to come and go.)
     """
     if len(passages) < 2:
         return ()
+    slices = slices_of(len(part))
     level_db = compressor.levels_db(part, FOLLOWING)
-    power = _block_powers(part)
+    power = np.stack([means(band.part, slices) for band in bands])
     ears = []
     for passage in passages:
-        hand = at_block_ends(hand_weight(len(part), passage))
-        playing = hand * playing_share(level_db, passage)
+        blocks = at_block_ends(hand_weight(len(part), passage))
+        hand = means(blocks, slices)
+        playing = means(blocks * playing_share(level_db, passage), slices)
         by_hand = _spread(hand, power, passages, frames)
         ears.append(PassageEar(passage, by_hand, _spread(playing, power, passages, frames), hand))
     return tuple(ears)
 
 
-def _block_powers(part: Samples) -> Floats:
-    squares = np.einsum("nc,nc->n", part, part, dtype=np.float64)
-    powers: Floats = np.add.reduceat(squares, np.arange(0, len(part), compressor.BLOCK_FRAMES))
-    return powers
-
-
 def _spread(weight: Floats, power: Floats, passages: tuple[Passage, ...], frames: int) -> Spread:
     # Hat functions: a weight between two steps counts for both, by how near it is to each.
-    hats = np.maximum(0.0, 1.0 - np.abs(weight[:, None] - STEP_SHARES) * (STEPS - 1))
-    at_steps = hats * power[:, None]
-    starts = [passage.start_frame // compressor.BLOCK_FRAMES for passage in passages]
-    hops = np.arange(frames) * len(weight) // frames
-    by_hop = _sums(at_steps, hops)
+    hats = np.maximum(0.0, 1.0 - np.abs(weight - STEP_SHARES[:, None]) * (STEPS - 1))
+    at_steps = hats[:, None] * power
+    starts = [min(passage.start_frame // SLICE_FRAMES, len(weight) - 1) for passage in passages]
+    by_hop = _sums(at_steps, np.arange(frames) * len(weight) // frames)
     return Spread(
         _shares(_sums(at_steps, np.array(starts))), _shares(by_hop + np.roll(by_hop, -1, axis=0))
     )
 
 
-def _sums(rows: Floats, starts: npt.NDArray[np.intp]) -> Floats:
-    sums: Floats = np.add.reduceat(rows, starts, axis=0)
-    return sums
+def _sums(at_steps: Floats, starts: npt.NDArray[np.intp]) -> Floats:
+    """Sums (starts, steps, bands) over time (steps, bands, slices), from each start to the next."""
+    return np.moveaxis(np.add.reduceat(at_steps, starts, axis=-1), -1, 0)
 
 
 def _shares(sums: Floats) -> Floats:
-    """Rows divided by what they come to; all at no weight where there is no power."""
+    """What they come to over the steps, one; all at no weight where there is no power."""
     whole = sums.sum(axis=1, keepdims=True)
     shares = np.zeros_like(sums)
     shares[:, 0] = 1.0

@@ -10,11 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from enum import Enum
+from typing import TypeVar
 
 import numpy as np
 
 from exercises.excitation import FLOOR
-from exercises.heard import FINE_PER_CAM, HeardLoop, excitation_of_fine
+from exercises.heard import (
+    FINE_PER_CAM,
+    OCTAVE_OF_CAM,
+    OCTAVE_OF_FINE,
+    HeardLoop,
+    excitation_of_fine,
+)
 from exercises.kinds import LEVEL, TONE
 from exercises.loudness import integrated_lufs, matching_gain_db
 from exercises.moments import Complexes, Sums, block_powers, with_gain
@@ -22,6 +29,8 @@ from exercises.passage_ear import STEP_SHARES, PassageEar, Spread
 from exercises.problems import Problem, signed_db
 from exercises.samples import Floats, db_to_gain
 from exercises.tone_curve import tone_biquad
+
+_Numbers = TypeVar("_Numbers", Floats, Complexes)
 
 
 class Matching(Enum):
@@ -62,10 +71,10 @@ def excitation_with(
     heard: HeardLoop, gains: Complexes, spread: Spread | None, matching: Matching
 ) -> Floats:
     """Excitation (candidates, passages, filters) with ``gains`` (candidates, steps, fine)."""
-    if spread is None:
-        spread = Spread(np.ones((len(heard.tone.part), 1)), np.ones((len(heard.frames.part), 1)))
-    squared = np.einsum("ps,csf->cpf", spread.by_passage, np.abs(gains) ** 2)
-    mean = np.einsum("ps,csf->cpf", spread.by_passage, gains)
+    squared, mean = np.abs(gains) ** 2, gains
+    if spread is not None:
+        shares = spread.by_passage[..., OCTAVE_OF_FINE]
+        squared, mean = (np.einsum("psf,csf->cpf", shares, each) for each in (squared, mean))
     part_factor, whole_factor = _factors(heard, gains, spread, matching)
     by_candidate = part_factor[:, None, None]
     tone = _with_response(heard.tone, squared * by_candidate**2, mean * by_candidate)
@@ -101,7 +110,7 @@ def _with_response(sums: Sums, squared: Floats, mean: Complexes) -> Floats:
 
 
 def _factors(
-    heard: HeardLoop, gains: Complexes, spread: Spread, matching: Matching
+    heard: HeardLoop, gains: Complexes, spread: Spread | None, matching: Matching
 ) -> tuple[Floats, Floats]:
     """Amplitude factors (candidates,) that match first the part, then all that is heard.
 
@@ -124,13 +133,13 @@ def _factors(
     return part_factor, _match(with_gain(frames, 1.0).sum(axis=-1), whole_b)
 
 
-def _over_frames(
-    response: Complexes | Floats, frames: Complexes | Floats, spread: Spread
-) -> Floats:
+def _over_frames(response: _Numbers, frames: _Numbers, spread: Spread | None) -> _Numbers:
     """(candidates, frames): ``frames`` (frames, bands) times ``response`` (candidates, steps,
     bands), over all bands and steps."""
-    each = response @ frames.T
-    over: Floats = np.einsum("csf,fs->cf", each, spread.by_frame)
+    if spread is None:
+        return response[:, 0] @ frames.T
+    shares = spread.by_frame[..., OCTAVE_OF_CAM] * frames[:, None]
+    over: _Numbers = np.einsum("fsb,csb->cf", shares, response, optimize=True)
     return over
 
 
