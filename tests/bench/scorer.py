@@ -234,10 +234,11 @@ def _always_askable(loop: str, kind: Kind, freq_hz: float | None) -> float:
 def _growth() -> Iterator[Row]:
     seconds = {}
     for count in (1_000, 10_000, 300_000):
-        started = time.perf_counter()
+        # Of the processor, not of the clock: this runs long enough to meet other work.
+        started = time.process_time()
         ability = _rebuilt(count)
-        seconds[count] = (time.perf_counter() - started) / count
-    name = "rebuilding from the answers, s an answer"
+        seconds[count] = (time.process_time() - started) / count
+    name = "rebuilding from the answers, processor s an answer"
     yield f"{name}: 10,000 against 1,000", seconds[10_000], seconds[1_000], 1.3
     yield f"{name}: 300,000 against 10,000", seconds[300_000], seconds[10_000], 1.3
     text = json.dumps(ability.to_state())
