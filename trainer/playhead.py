@@ -2,10 +2,11 @@
 
 The audio thread calls ``fill``; every other method belongs to the thread that runs the screen.
 Orders go over in a queue and are taken up at the start of the next block, so no lock is held and
-no order is half seen. Switching sources moves the weights of an equal-gain (linear) mix over
-20 ms; anything that moves the playhead itself (new sources, another region) waits until the sound
-has been faded out, then fades it in again. So the sound is continuous whatever is asked, and as
-loud as its loudest source at most. Arrays are (frames, 2) float32 at 48 kHz.
+no order is half seen. Switching sources, or putting another sound in a source's place, moves the
+shares of an equal-gain (linear) mix over 20 ms; anything that moves the playhead itself (new
+sources, another region) waits until the sound has been faded out, then fades it in again. So the
+sound is continuous whatever is asked, and as loud as its loudest source at most. Arrays are
+(frames, 2) float32 at 48 kHz.
 """
 
 from __future__ import annotations
@@ -19,7 +20,15 @@ from typing import Final
 import numpy as np
 
 from exercises.samples import RATE_HZ, Floats, Samples, db_to_gain
-from trainer.programme import NOTHING, Programme, Region, programme_of, read_round, region_of
+from trainer.programme import (
+    NOTHING,
+    Programme,
+    Region,
+    checked,
+    programme_of,
+    read_round,
+    region_of,
+)
 from trainer.volume import FIRST_START_DB, SOFTEST_DB, within_limits_db
 
 SWITCH_FRAMES: Final = RATE_HZ * 20 // 1000
@@ -36,6 +45,15 @@ class _Cue:
     region: Region
     at_frame: int | None
     name: str
+
+
+@dataclass(slots=True, eq=False)
+class _Share:
+    """A sound's part in the mix during a switch: from ``low`` to ``high``."""
+
+    samples: Samples
+    low: float
+    high: float
 
 
 class Playhead:
@@ -57,7 +75,8 @@ class Playhead:
         self._position = 0
         self._cue: _Cue | None = None
         self._name = ""
-        self._weights: dict[str, tuple[float, float]] = {}  # name -> (from, to) of the switch
+        self._mixed: list[_Share] = []
+        self._replacements: dict[str, Samples] = {}  # asked for while a switch was under way
         self._switched_frames = SWITCH_FRAMES
         self._wanted = False
         self._started_once = False
@@ -104,6 +123,25 @@ class Playhead:
             programme.switches += 1
             self._asked_name = name
             self._orders.append(lambda: self._take_choice(name))
+
+    def replace(self, name: str, samples: Samples) -> None:
+        """Put ``samples`` in the place of ``name``, at the same place in time.
+
+        If it sounds, the old cross-fades into the new over 20 ms; while another switch is under
+        way that waits for its end, and of several the last counts. The array is not copied.
+
+        Raises:
+            ValueError: no such source is loaded, or ``samples`` are not as ``load`` asks for.
+        """
+        programme = self._asked_programme
+        if name not in programme.sources:
+            known = ", ".join(programme.sources) or "nothing"
+            raise ValueError(f"no source '{name}' to replace; loaded: {known}")
+        if len(checked(name, samples)) != programme.frames:
+            raise ValueError(
+                f"source '{name}' must have {programme.frames} frames, not {len(samples)}"
+            )
+        self._orders.append(lambda: self._take_replacement(programme, name, samples))
 
     def play(self) -> None:
         """Fade in: over 0.75 s the first time, 30 ms after that."""
@@ -215,11 +253,29 @@ class Playhead:
         if self._cue is not None and self._cue.programme is not self._programme:
             self._cue.name = name
             return
-        way = self._switched_frames / SWITCH_FRAMES
-        shares = {each: low + (high - low) * way for each, (low, high) in self._weights.items()}
-        shares.setdefault(name, 0.0)
-        self._weights = {each: (share, float(each == name)) for each, share in shares.items()}
         self._name = name
+        self._switch_to(self._programme.sources[name])
+
+    def _take_replacement(self, programme: Programme, name: str, samples: Samples) -> None:
+        if programme is not self._programme:  # not heard yet, or no more
+            programme.sources[name] = samples
+        else:
+            self._replacements[name] = samples
+
+    def _put_replacements(self) -> None:
+        """Puts what waits in its place; the one that sounds is switched to."""
+        self._programme.sources.update(self._replacements)
+        if self._name in self._replacements:
+            self._switch_to(self._programme.sources[self._name])
+        self._replacements.clear()
+
+    def _switch_to(self, samples: Samples) -> None:
+        way = self._switched_frames / SWITCH_FRAMES
+        for share in self._mixed:
+            share.low += (share.high - share.low) * way
+            share.high = float(share.samples is samples)
+        if not any(share.samples is samples for share in self._mixed):
+            self._mixed.append(_Share(samples, 0.0, 1.0))
         self._switched_frames = 0
 
     def _take_region(self, programme: Programme, region: Region) -> None:
@@ -233,6 +289,7 @@ class Playhead:
 
     def _apply_cue(self, cue: _Cue) -> None:
         if cue.programme is not self._programme:
+            self._put_replacements()
             self._programme, self._name = cue.programme, cue.name
         self._region = cue.region
         place = self._position if cue.at_frame is None else cue.at_frame
@@ -247,10 +304,13 @@ class Playhead:
                 if self._cue is not None:
                     self._apply_cue(self._cue)
                 self._gain = self._gain_from = self._gain_goal
-                self._weights = {self._name: (1.0, 1.0)}
+                self._put_replacements()
                 if not (self._wanted and self._programme.frames):
                     out[done:] = 0.0
                     return
+                self._settle()
+            elif self._replacements and self._switched_frames == SWITCH_FRAMES:
+                self._put_replacements()
             rest = out[done:]
             levels = self._next_levels(len(rest))
             self._render(rest[: len(levels)], levels)
@@ -275,34 +335,31 @@ class Playhead:
 
     def _render(self, out: Samples, levels: Floats) -> None:
         frames = len(out)
-        shares = self._shares(frames)
-        if len(shares) == 1:
-            read_round(self._programme.sources[self._name], self._region, self._position, out)
+        if len(self._mixed) == 1:
+            read_round(self._mixed[0].samples, self._region, self._position, out)
         else:
             if len(self._scratch) < frames:
                 self._scratch = np.zeros((frames, 2), dtype=np.float32)
             part = self._scratch[:frames]
+            first = self._switched_frames + 1
+            way = np.minimum(np.arange(first, first + frames) / SWITCH_FRAMES, 1.0)
             out[:] = 0.0
-            for name, share in shares.items():
-                read_round(self._programme.sources[name], self._region, self._position, part)
-                part *= share[:, np.newaxis]
+            for share in self._mixed:  # the shares sum to one
+                read_round(share.samples, self._region, self._position, part)
+                part *= (share.low + (share.high - share.low) * way)[:, np.newaxis]
                 out += part
         out *= (levels * self._next_gains(frames))[:, np.newaxis]
         self._switched_frames = min(SWITCH_FRAMES, self._switched_frames + frames)
         if self._switched_frames == SWITCH_FRAMES:
-            self._weights = {self._name: (1.0, 1.0)}
+            self._settle()
         start, stop = self._region
         self._position = start + (self._position - start + frames) % (stop - start)
         self._programme.heard_frames[self._name] += frames
         self._sounded_frames += frames
 
-    def _shares(self, frames: int) -> dict[str, Floats]:
-        """Each sounding source's share of the mix over the next frames; they sum to one."""
-        if len(self._weights) == 1:
-            return {self._name: np.ones(frames)}
-        first = self._switched_frames + 1
-        way = np.minimum(np.arange(first, first + frames) / SWITCH_FRAMES, 1.0)
-        return {name: low + (high - low) * way for name, (low, high) in self._weights.items()}
+    def _settle(self) -> None:
+        """The chosen source alone makes the sound."""
+        self._mixed = [_Share(self._programme.sources[self._name], 1.0, 1.0)]
 
     def _next_gains(self, frames: int) -> Floats:
         first = self._gain_frames + 1

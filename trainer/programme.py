@@ -45,15 +45,24 @@ def programme_of(sources: Mapping[str, Samples]) -> Programme:
         raise ValueError("nothing to play: no sources given")
     lengths = set()
     for name, samples in sources.items():
-        if samples.ndim != 2 or samples.shape[1] != 2 or samples.dtype != np.float32:
-            got = f"{samples.shape} {samples.dtype}"
-            raise ValueError(f"source '{name}' must be (frames, 2) float32, not {got}")
-        if not (np.abs(samples) <= 1.0).all():
-            raise ValueError(f"source '{name}' holds samples beyond full scale or not finite")
-        lengths.add(len(samples))
+        lengths.add(len(checked(name, samples)))
     if len(lengths) != 1 or 0 in lengths:
         raise ValueError(f"sources must share one length above 0, not {sorted(lengths)} frames")
     return Programme(dict(sources), lengths.pop(), dict.fromkeys(sources, 0))
+
+
+def checked(name: str, samples: Samples) -> Samples:
+    """``samples`` of the source ``name``, if they can be played.
+
+    Raises:
+        ValueError: wrong shape or type, samples beyond full scale or not finite.
+    """
+    if samples.ndim != 2 or samples.shape[1] != 2 or samples.dtype != np.float32:
+        got = f"{samples.shape} {samples.dtype}"
+        raise ValueError(f"source '{name}' must be (frames, 2) float32, not {got}")
+    if not (np.abs(samples) <= 1.0).all():
+        raise ValueError(f"source '{name}' holds samples beyond full scale or not finite")
+    return samples
 
 
 def region_of(programme: Programme, region: Region | None) -> Region:

@@ -273,6 +273,71 @@ def test_a_choice_while_the_playhead_moves_to_a_passage_holds() -> None:
     assert (run(playhead, 9000) < 0).all()
 
 
+def test_a_replaced_source_fades_over_20_ms_at_the_same_place() -> None:
+    old, new = counting(), counting(sign=-1.0)
+    playhead = sounding({"A": old, "B": old})
+    at = playhead.position_frames
+    playhead.replace("A", new)
+    out = run(playhead, 2000)
+    share_of_old = (out[:, 0] / old[at : at + 2000, 0] + 1) / 2
+    ramp = 1 - np.minimum(np.arange(1, 2001) / SWITCH_FRAMES, 1)
+    assert share_of_old == pytest.approx(ramp, abs=1e-4)
+    assert playhead.current == "A"
+    assert playhead.switches == 0
+    playhead.choose("B")
+    run(playhead, SWITCH_FRAMES)
+    assert (run(playhead, 1000) > 0).all()
+
+
+def test_of_replacements_within_a_switch_the_last_is_heard_and_no_other() -> None:
+    flat = [np.full((FRAMES, 2), level, dtype=np.float32) for level in (0.1, 0.2, 0.9, 0.4)]
+    playhead = sounding({"A": flat[0]})
+    playhead.replace("A", flat[1])
+    run(playhead, 100)
+    playhead.replace("A", flat[2])
+    playhead.replace("A", flat[3])
+    out = run(playhead, 3 * SWITCH_FRAMES, 64)
+    assert out.max() == pytest.approx(0.4)
+    assert out[-1, 0] == pytest.approx(0.4)
+
+
+@pytest.mark.parametrize("when", ["not chosen", "stopped", "about to load", "loaded, not begun"])
+def test_a_source_that_does_not_sound_is_replaced_unheard(when: str) -> None:
+    sources = {"A": counting(), "B": counting()}
+    playhead = sounding(sources)
+    name = "A"
+    if when == "not chosen":
+        playhead.replace("B", counting(sign=-1.0))
+        assert (run(playhead, 2000) > 0).all()
+        name = "B"
+    elif when == "stopped":
+        playhead.stop()
+        run(playhead, 2 * FADE_FRAMES)
+        playhead.replace("A", counting(sign=-1.0))
+    elif when == "about to load":
+        playhead.replace("A", counting(sign=-1.0))
+        playhead.load(sources)
+    else:
+        playhead.load(sources)
+        playhead.replace("A", counting(sign=-1.0))
+        assert (run(playhead, FADE_FRAMES) >= 0).all()
+    playhead.choose(name)
+    playhead.play()
+    run(playhead, 2 * FADE_FRAMES)
+    wanted = 1 if when == "about to load" else -1
+    assert (np.sign(run(playhead, 2000)) == wanted).all()
+
+
+def test_what_cannot_be_played_is_no_replacement() -> None:
+    playhead = sounding({"A": tone(100)})
+    with pytest.raises(ValueError, match=r"no source 'C' to replace; loaded: A"):
+        playhead.replace("C", tone(100))
+    with pytest.raises(ValueError, match="must have 24000 frames, not 30000"):
+        playhead.replace("A", tone(100, frames=30_000))
+    with pytest.raises(ValueError, match="beyond full scale"):
+        playhead.replace("A", 3.0 * tone(100))
+
+
 def test_heard_counts_the_seconds_of_each_source() -> None:
     playhead = Playhead(0.0)
     playhead.load({"A": tone(100), "B": tone(160)})
@@ -367,6 +432,8 @@ ORDERS = st.lists(
                 "choose A",
                 "choose B",
                 "choose fix",
+                "replace A",
+                "replace fix",
                 "play",
                 "stop",
                 "volume",
@@ -395,6 +462,8 @@ def test_whatever_is_asked_the_sound_stays_whole(
     for what, amount, frames in orders:
         if what.startswith("choose "):
             playhead.choose(what.removeprefix("choose "))
+        elif what.startswith("replace "):
+            playhead.replace(what.removeprefix("replace "), tone(100 + 150 * amount, 0.4))
         elif what == "play":
             playhead.play()
         elif what == "stop":
@@ -413,7 +482,8 @@ def test_whatever_is_asked_the_sound_stays_whole(
     peak = 0.5
     assert np.isfinite(out).all()
     assert np.abs(out).max() <= peak * (1 + 1e-6)
-    own = max(float(np.abs(np.diff(s, axis=0)).max()) for s in sources.values())
+    steepest = (*sources.values(), tone(250, 0.4))
+    own = max(float(np.abs(np.diff(s, axis=0)).max()) for s in steepest)
     slopes = 2 * peak / SWITCH_FRAMES + peak / FADE_FRAMES + peak / VOLUME_FRAMES
     seam = 2 * peak / SEAM_FRAMES
     assert np.abs(np.diff(out, axis=0)).max() <= own + slopes + seam
