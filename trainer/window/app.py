@@ -79,7 +79,7 @@ class Window:
                 if self._page is not None:
                     self._follow(self._page.tick())
         finally:
-            self._desk.sound.close()
+            self._desk.close()
 
     def _show(self) -> None:
         assert self._page is not None

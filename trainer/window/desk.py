@@ -15,6 +15,7 @@ from typing import Final
 
 from exercises.loops import WHOLE_MIX
 from exercises.question import stem_alone
+from trainer.backstage import Backstage
 from trainer.drill import Drill
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits
@@ -47,6 +48,7 @@ class Desk:
         self.limits = limits
         self.sound = Sound(start_volume_db(kept.record.setting(_VOLUME)), self.say, silent=silent)
         self.drill: Drill | None = None
+        self._opening: Backstage[Drill] = Backstage()
         self._notice = ""
         self._notice_shown = ""
         self._asked_at_s = 0.0
@@ -101,13 +103,26 @@ class Desk:
             box.x + 20, box.y + 34, self._notice, width=box.width - 40, size=17, colour=PAPER
         )
 
+    def drill_is_open(self) -> bool:
+        """Whether today's drill is in hand; opens it in the background if it is not.
+
+        A long record whose cache was lost takes a while to be read.
+        """
+        if self.drill is None and not self._opening.begun:
+            self._opening.begin(self._new_drill)
+        return self.drill is not None or self._opening.ready
+
     def open_drill(self) -> Drill:
         """The drill in hand; today's, taken up or new, with its next question being made."""
         if self.drill is None:
-            now = datetime.now().astimezone()
-            self.drill = Drill(self.record, self.shelf, self.limits, secrets.randbelow(2**31), now)
+            self.drill_is_open()
+            self.drill = self._opening.take()
             self.drill.begin_next()
         return self.drill
+
+    def _new_drill(self) -> Drill:
+        now = datetime.now().astimezone()
+        return Drill(self.record, self.shelf, self.limits, secrets.randbelow(2**31), now)
 
     def answer(self, round_: Round, *, sure: bool) -> Screen:
         """Takes the answer, has it written to disk, and opens the review."""
@@ -129,11 +144,11 @@ class Desk:
         from trainer.window.end_page import EndPage
         from trainer.window.wait_page import WaitPage
 
-        drill = self.open_drill()
-        if drill.answers and drill.seconds_left(datetime.now().astimezone()) <= 0.0:
+        drill = self.drill
+        if drill is not None and drill.answers and self.seconds_left() <= 0.0:
             self.sound.playhead.stop()
             drill.end()
-            self.drill = None
+            self._lay_drill_down()
             return EndPage(self, drill)
         return WaitPage(self)
 
@@ -142,8 +157,19 @@ class Desk:
         from trainer.window.today_page import TodayPage
 
         self.sound.playhead.stop()
-        self.drill = None
+        self._lay_drill_down()
         return TodayPage(self)
+
+    def close(self) -> None:
+        """Gives back the output, and lets go of what works in the background."""
+        self.sound.close()
+        self._lay_drill_down()
+        self._opening.close()
+
+    def _lay_drill_down(self) -> None:
+        if self.drill is not None:
+            self.drill.close()
+            self.drill = None
 
     def where(self, *, answered: bool = False) -> str:
         """Where the learner is, for the head line: at this question, or reviewing it."""

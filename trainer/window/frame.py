@@ -5,6 +5,7 @@ A screen handles keys and draws itself; it returns the next screen, itself, or N
 
 from __future__ import annotations
 
+import string
 from collections.abc import Sequence
 from functools import partial
 from typing import Final, Protocol
@@ -86,7 +87,7 @@ _PRESSES: Final = {
     "Shift Enter": (pygame.K_RETURN, "\r", pygame.KMOD_SHIFT),
     "Esc": (pygame.K_ESCAPE, "\x1b", 0),
     "?": (pygame.K_QUESTION, "?", 0),
-    **{letter.upper(): (ord(letter), letter, 0) for letter in "abfnpx"},
+    **{letter.upper(): (ord(letter), letter, 0) for letter in string.ascii_lowercase},
 }
 """Key caps that can be clicked: key, character, modifiers."""
 

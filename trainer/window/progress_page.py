@@ -31,7 +31,7 @@ from trainer.window.size_scale import SizeScale
 from trainer.window.strip_details import draw_band, draw_bandless, draw_nothing
 from trainer.window.strips import BIAS_HIGH, draw_strips
 
-SQUASHED, LEVEL, NOTHING = len(BANDS), len(BANDS) + 1, len(BANDS) + 2
+DYNAMICS, LEVEL, NOTHING = len(BANDS), len(BANDS) + 1, len(BANDS) + 2
 """What can be chosen after the ten bands."""
 _CHOICES: Final = NOTHING + 1
 _LATEST_NAMES: Final = 200
@@ -216,15 +216,15 @@ class ProgressPage:
         elif self._chosen == NOTHING:
             draw_nothing(canvas, details, progress)
         else:
-            strip = progress.strips[2 * len(BANDS) + self._chosen - SQUASHED]
+            strip = progress.strips[2 * len(BANDS) + self._chosen - DYNAMICS]
             draw_bandless(canvas, details, progress, strip)
 
     def _draw_cards(self, canvas: Canvas, progress: Progress, box: Box) -> None:
-        """What has no band: squashed, level, and something or nothing."""
-        squashed, level = progress.strips[-2:]
+        """What has no band: dynamics, level, and something or nothing."""
+        dynamics, level = progress.strips[-2:]
         d_prime = progress.sensitivity.d_prime
         cards = (
-            (SQUASHED, "squashed", size_words(squashed.skill, squashed.finest)),
+            (DYNAMICS, "squashed or lifted", size_words(dynamics.skill, dynamics.finest)),
             (LEVEL, "too loud or too quiet", size_words(level.skill, level.finest)),
             (
                 NOTHING,

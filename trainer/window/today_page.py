@@ -49,7 +49,8 @@ class TodayPage:
         return None if event.key == pygame.K_ESCAPE else self
 
     def tick(self) -> Screen | None:
-        if self._shown is not None:  # the first picture is up: now load what takes time
+        # Once the first picture is up, load what takes time.
+        if self._shown is not None and self._desk.drill_is_open():
             self._desk.open_drill()
         return self
 

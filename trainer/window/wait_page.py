@@ -20,9 +20,6 @@ class WaitPage:
         self._desk = desk
         self._trouble = ""
         self.stale = True
-        drill = desk.open_drill()
-        if not drill.begun:
-            drill.begin_next()
 
     @property
     def title(self) -> str:
@@ -42,11 +39,13 @@ class WaitPage:
     def tick(self) -> Screen | None:
         from trainer.window.question_page import QuestionPage
 
-        drill = self._desk.open_drill()
-        if self._trouble or not drill.ready:
+        if self._trouble or not self._desk.drill_is_open():
             return self
         try:
-            return QuestionPage(self._desk, drill.next_round())
+            drill = self._desk.open_drill()
+            if not drill.begun:
+                drill.begin_next()
+            return QuestionPage(self._desk, drill.next_round()) if drill.ready else self
         except NamefirstError as error:
             self._trouble = str(error)
             self.stale = True
