@@ -1,0 +1,95 @@
+"""A fix done to a mix, and to what a question asks about.
+
+A fix is worked on *stems*: tracks that sum to what is heard (one stem for a file of one's own). A
+track's moves are done first, then the tracks are summed, then the mix's moves are done, each in
+the order listed, but for rides: the fader comes after the rest, as on any desk.
+
+Loudness is matched as in a question: a track that was filtered or compressed is made up to the
+loudness it had, before its fader, and in the end all that is heard is brought to A's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from exercises import loudness
+from exercises.kinds import LEVEL
+from exercises.loops import WHOLE_MIX, Loop, Track
+from exercises.mixdown import mixdown, scaled, stem_without_level
+from exercises.moves import Move, Ride, apply_moves
+from exercises.question import HIGHEST_PEAK_DBTP, Question
+from exercises.samples import Samples, as_samples, db_to_gain, gain_to_db
+from exercises.true_peak import true_peak
+
+
+def apply_fix(stems: Sequence[Track], fix: Sequence[Move], *, made_up: bool = True) -> Samples:
+    """What is heard, (frames, 2), with ``fix`` done to ``stems``.
+
+    With ``made_up``, each track that was changed keeps its loudness but for its rides; the whole
+    is not matched to anything.
+
+    Raises:
+        ValueError: a move on a track that is not among the stems, or as ``apply_move``.
+    """
+    names = [stem.name for stem in stems]
+    for move in fix:
+        if move.track is not None and move.track not in names:
+            raise ValueError(f"no track '{move.track}' to move; there are {', '.join(names)}")
+    total = np.zeros(stems[0].samples.shape, dtype=np.float64, order="F")
+    for stem in stems:
+        total += _fixed_stem(stem, [move for move in fix if move.track == stem.name], made_up)
+    return apply_moves(as_samples(total), _faders_last([m for m in fix if m.track is None]))
+
+
+def _fixed_stem(stem: Track, moves: Sequence[Move], made_up: bool) -> Samples:
+    inserts = [move for move in moves if not isinstance(move, Ride)]
+    samples = apply_moves(stem.samples, inserts)
+    if inserts and made_up:
+        samples = matched_to(samples, loudness.loudness_lufs(stem.samples))
+    return apply_moves(samples, [move for move in moves if isinstance(move, Ride)])
+
+
+def _faders_last(moves: Sequence[Move]) -> list[Move]:
+    return sorted(moves, key=lambda move: isinstance(move, Ride))
+
+
+def matched_to(sound: Samples, target_lufs: float) -> Samples:
+    """``sound`` turned to ``target_lufs``; silence stays silent."""
+    gain_db = loudness.matching_gain_db(loudness.block_powers(sound), target_lufs)
+    return as_samples(sound * np.float32(db_to_gain(gain_db)))
+
+
+def stems_of(question: Question, loop: Loop) -> tuple[Track, ...]:
+    """B as tracks that sum to it: what a fix works on. A track heard alone is one stem."""
+    recipe = question.recipe
+    if recipe.alone:
+        return (Track(recipe.track or WHOLE_MIX, question.b),)
+    made = mixdown(recipe, loop)
+    factor = db_to_gain(question.gain_db)
+    stems = []
+    for track in loop.tracks:
+        level = made.level if recipe.track in (None, track.name) else 1.0
+        samples = stem_without_level(made, loop, track.name)
+        stems.append(Track(track.name, scaled(samples, factor * level)))
+    return tuple(stems)
+
+
+def level_at_stake(question: Question) -> bool:
+    """Whether the whole is not matched in loudness, since its level, or a track's, is asked."""
+    kinds = {problem.kind for problem in question.recipe.problems}
+    return question.recipe.passage is None and not kinds.isdisjoint(LEVEL)
+
+
+def fix_question(question: Question, stems: Sequence[Track], fix: Sequence[Move]) -> Samples:
+    """B with ``fix`` done, as it is to be played beside A; (frames, 2).
+
+    At A's loudness, unless its level is at stake; never above the question's peak limit.
+    """
+    matched = not level_at_stake(question)
+    fixed = apply_fix(stems, fix, made_up=matched)
+    if matched:
+        fixed = matched_to(fixed, loudness.loudness_lufs(question.a))
+    over_db = gain_to_db(true_peak(fixed)) - HIGHEST_PEAK_DBTP
+    return as_samples(fixed * np.float32(db_to_gain(-max(0.0, over_db))))
