@@ -169,9 +169,10 @@ class Ability:
         help: int = 0,
         chance: float | None = None,
         forced: bool = False,
+        placed: bool = False,
     ) -> float:
         """Foretold share of a success at this size, today."""
-        asking = Asking(skill, help, chance, forced)
+        asking = Asking(skill, help, chance, forced, placed)
         return foretold_success(self.bank, asking, size_db, self.false_alarm_rate, self.model)
 
     def placement(
@@ -182,9 +183,10 @@ class Ability:
         help: int = 0,
         chance: float | None = None,
         forced: bool = False,
+        placed: bool = False,
     ) -> tuple[Floats, Floats]:
         """Foretold success and information (nats) on the finest size, for each size asked."""
-        asking = Asking(skill, help, chance, forced)
+        asking = Asking(skill, help, chance, forced, placed)
         return success_and_information(
             self.bank, asking, log2_sizes, self.false_alarm_rate, self.model
         )

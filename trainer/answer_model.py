@@ -25,7 +25,8 @@ from trainer.skills import LEVEL_NAME, SKILLS
 
 Floats = NDArray[np.float64]
 
-_KINDS_ON_OFFER: Final = 5
+_KINDS_ON_OFFER: Final = 6
+_PLACES_ON_OFFER: Final = 4
 _LARGEST_POWER: Final = 60.0  # of two: far beyond any doubt, and far from overflow
 _RULE_OCTAVES: Final = math.log2(HIGHEST_HZ / LOWEST_HZ)
 
@@ -43,7 +44,7 @@ class Model:
     common_share: float = 0.35
     direction_share: float = 0.15
     band_share: float = 0.15
-    # Squashed and level hang together with all else by 0.30 and with each other by 0.25.
+    # Dynamics and level hang together with all else by 0.30 and with each other by 0.25.
     other_common_loading: float = 0.5
     # ln slope; lead of hearing over naming, lead = lead_median * exp(N(0, sd^2)); logit lapse.
     slope_mean: float = math.log(2.0)
@@ -55,6 +56,9 @@ class Model:
     # Offsets of the help ladder: A at hand is the reference, A once, no A.
     help_means: tuple[float, float] = (0.3, 0.6)
     help_sd: float = 0.3
+    # Offset where the answer must say on which track or in which passage as well.
+    placed_mean: float = 0.3
+    placed_sd: float = 0.3
     # Good and bad days, and the common drift a day, which dies away over some ninety days.
     today_sd: float = 0.12
     drift_sd: float = 0.06
@@ -82,16 +86,18 @@ class Model:
 MODEL: Final = Model()
 
 
-def chance_of_guess(has_frequency: bool, kinds_on_offer: int = _KINDS_ON_OFFER) -> float:
+def chance_of_guess(
+    has_frequency: bool, kinds_on_offer: int = _KINDS_ON_OFFER, *, placed: bool = False
+) -> float:
     """Average credit of a guess: one kind of those on offer and, for tone, anywhere on the rule.
 
     A point dropped on the rule (20 Hz to 20 kHz, 9.97 octaves) earns the credit's area over the
-    rule's length: 2 (1/3) + (1 - 1/3) octaves of 9.97.
+    rule's length: 2 (1/3) + (1 - 1/3) octaves of 9.97. A place to be named is one of four or so.
     """
     chance = 1.0 / kinds_on_offer
     if has_frequency:
         chance *= (FULL_CREDIT_OCTAVES + NO_CREDIT_OCTAVES) / _RULE_OCTAVES
-    return chance
+    return chance / _PLACES_ON_OFFER if placed else chance
 
 
 def prior_means(model: Model) -> Floats:

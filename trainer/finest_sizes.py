@@ -2,8 +2,9 @@
 
 Unknowns, in log2 dB: the finest size of each of the 22 skills; then the slope, the lead of hearing
 over naming, the lapse (each on the scale of ``answer_model``), a common drift a day, today's
-offset, and one offset for each step of help. Evidence on one skill moves the others by their
-correlation. Three speeds of forgetting run side by side, weighed by how well they foretell.
+offset, one offset for each step of help, and one for answers that must name the place as well.
+Evidence on one skill moves the others by their correlation. Three speeds of forgetting run side by
+side, weighed by how well they foretell.
 """
 
 from __future__ import annotations
@@ -38,7 +39,8 @@ from trainer.skills import SKILL_POSITION, SKILLS, Skill
 
 _COUNT: Final = len(SKILLS)
 _SLOPE, _LEAD, _LAPSE, _DRIFT, _TODAY, _HELP = range(_COUNT, _COUNT + 6)
-UNKNOWNS: Final = _HELP + 2
+_PLACED: Final = _HELP + 2
+UNKNOWNS: Final = _PLACED + 1
 _LEARN_GRID: Final = make_grid(25, 5, 3, 3)
 _FORETELL_GRID: Final = make_grid(15, 3, 3, 3)
 _PLACE_GRID: Final = make_grid(15, 3)
@@ -46,19 +48,20 @@ _PLACE_GRID: Final = make_grid(15, 3)
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """What is or would be asked: see Observation for ``help``, ``chance`` and ``forced``."""
+    """What is or would be asked: see Observation for all but the skill."""
 
     skill: Skill
     help: int = 0
     chance: float | None = None
     forced: bool = False
+    placed: bool = False
 
     @property
     def guess(self) -> float:
         """Average credit of a guess."""
         if self.chance is not None:
             return self.chance
-        return chance_of_guess(self.skill.band_index is not None)
+        return chance_of_guess(self.skill.band_index is not None, placed=self.placed)
 
     @property
     def features(self) -> tuple[tuple[int, ...], ...]:
@@ -66,6 +69,8 @@ class Asking:
         finest: tuple[int, ...] = (SKILL_POSITION[self.skill], _TODAY)
         if self.help:
             finest = (*finest, _HELP + self.help - 1)
+        if self.placed:
+            finest = (*finest, _PLACED)
         return finest, (_SLOPE,), (_LEAD,), (_LAPSE,)
 
 
@@ -85,7 +90,7 @@ def finest_after(
 
     ``false_alarm`` is the share of "nothing" questions on which a problem is named.
     """
-    asking = Asking(answer.skill, answer.help, answer.chance, answer.forced)
+    asking = Asking(answer.skill, answer.help, answer.chance, answer.forced, answer.placed)
     size, credit = math.log2(answer.size_db), answer.credit
 
     def likelihood(values: Floats) -> Floats:
@@ -118,7 +123,7 @@ def finest_later(bank: Bank, gap: int, model: Model) -> Bank:
     """The belief after ``gap`` days without an answer: wider, drifted, today's form unknown."""
     prior_mean, prior_cov = _prior(model)
     kept = np.ones(UNKNOWNS)
-    kept[[_SLOPE, _LEAD, _LAPSE, _HELP, _HELP + 1]] = model.habits_kept**gap
+    kept[[_SLOPE, _LEAD, _LAPSE, _HELP, _HELP + 1, _PLACED]] = model.habits_kept**gap
     kept[_DRIFT] = model.drift_kept**gap
     kept[_TODAY] = 0.0
     step = np.diag(kept)
@@ -197,6 +202,7 @@ def _prior(model: Model) -> tuple[Floats, Floats]:
             prior_means(model),
             [model.slope_mean, 0.0, model.lapse_mean, 0.0, 0.0],
             model.help_means,
+            [model.placed_mean],
         )
     )
     cov = np.diag(
@@ -204,7 +210,7 @@ def _prior(model: Model) -> tuple[Floats, Floats]:
             (
                 np.zeros(_COUNT),
                 [model.slope_sd, model.lead_sd, model.lapse_sd, model.drift_sd, model.today_sd],
-                [model.help_sd, model.help_sd],
+                [model.help_sd, model.help_sd, model.placed_sd],
             )
         )
         ** 2

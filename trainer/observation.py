@@ -42,7 +42,7 @@ class Observation:
     ``miss_octaves`` is signed (positive: named too high), None without a frequency; ``help`` is
     0 A at hand, 1 A heard once, 2 no A. ``chance`` is the credit that a guess among the answers
     on offer would earn on average (None: all kinds and the whole rule were on offer); ``forced``
-    says that "nothing" was not on offer.
+    says that "nothing" was not on offer; ``placed`` that the answer had to name the place as well.
     """
 
     day: int
@@ -54,6 +54,7 @@ class Observation:
     help: int = 0
     chance: float | None = None
     forced: bool = False
+    placed: bool = False
 
     def __post_init__(self) -> None:
         if not 0.0 < self.size_db < 100.0:

@@ -17,7 +17,7 @@ from trainer.planner import sizes_db
 from trainer.progress import Progress, Strip
 from trainer.progress_counts import Median
 from trainer.sensitivity import ENOUGH_OF_EACH, Sensitivity
-from trainer.skills import LEVEL_NAME, Skill
+from trainer.skills import DYNAMICS_NAME, LEVEL_NAME, Skill
 from trainer.statistics import Calibration, Share
 
 NOT_ENOUGH: Final = "not enough yet"
@@ -47,6 +47,8 @@ def skill_words(skill: Skill) -> str:
     """A skill by name: "too much at 250 Hz", "too loud or too quiet"."""
     if skill.problem == LEVEL_NAME:
         return "too loud or too quiet"
+    if skill.problem == DYNAMICS_NAME:
+        return "squashed or lifted"
     if skill.band_index is None:
         return skill.problem
     return f"{skill.problem} at {band_words(BANDS[skill.band_index])}"

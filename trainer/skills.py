@@ -1,8 +1,8 @@
 """The twenty-two skills that a learner is followed by.
 
-Too much and too little, each in ten octave bands; squashed; and level, where too loud and too
-quiet count as one skill because the same ear decides both. A skill has a stable text key
-("too much:250", "level") that the record may keep for ever.
+Too much and too little, each in ten octave bands; dynamics (squashed and lifted) and level (too
+loud and too quiet), each of which counts as one skill because the same ear decides both. A skill
+has a stable text key ("too much:250", "level") that the record may keep for ever.
 """
 
 from __future__ import annotations
@@ -11,21 +11,26 @@ from dataclasses import dataclass
 from typing import Final
 
 from exercises.bands import BANDS
-from exercises.kinds import LEVEL, TONE, Kind
+from exercises.kinds import DYNAMICS, LEVEL, Kind
 
+DYNAMICS_NAME: Final = "dynamics"
 LEVEL_NAME: Final = "level"
+_FAMILIES: Final = {
+    DYNAMICS_NAME: (Kind.SQUASHED, Kind.LIFTED),
+    LEVEL_NAME: (Kind.TOO_LOUD, Kind.TOO_QUIET),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Skill:
-    """One thing that can be named: ``problem`` is a kind's word or "level"; tone has a band."""
+    """One thing that can be named: ``problem`` is a tone kind's word, or a family's, bandless."""
 
     problem: str
     band_index: int | None = None
 
     @property
     def key(self) -> str:
-        """Stable text for the record: "too much:250", "squashed", "level"."""
+        """Stable text for the record: "too much:250", "dynamics", "level"."""
         if self.band_index is None:
             return self.problem
         return f"{self.problem}:{BANDS[self.band_index].name}"
@@ -33,15 +38,13 @@ class Skill:
     @property
     def kinds(self) -> tuple[Kind, ...]:
         """The kinds of problem that exercise this skill."""
-        if self.problem == LEVEL_NAME:
-            return (Kind.TOO_LOUD, Kind.TOO_QUIET)
-        return (Kind(self.problem),)
+        return _FAMILIES.get(self.problem) or (Kind(self.problem),)
 
 
 SKILLS: Final = (
     *(Skill(Kind.TOO_MUCH.value, band.index) for band in BANDS),
     *(Skill(Kind.TOO_LITTLE.value, band.index) for band in BANDS),
-    Skill(Kind.SQUASHED.value),
+    Skill(DYNAMICS_NAME),
     Skill(LEVEL_NAME),
 )
 """Every skill, in the order in which the scorer keeps them."""
@@ -57,8 +60,10 @@ def skill_of(kind: Kind, band_index: int | None) -> Skill:
     """
     if kind is Kind.NOTHING:
         raise ValueError("'nothing' exercises no skill: it measures false alarms")
-    if kind not in TONE:
-        return Skill(LEVEL_NAME if kind in LEVEL else kind.value)
+    if kind in DYNAMICS:
+        return Skill(DYNAMICS_NAME)
+    if kind in LEVEL:
+        return Skill(LEVEL_NAME)
     if band_index is None:
         raise ValueError(f"'{kind}' needs a band")
     return Skill(kind.value, band_index)

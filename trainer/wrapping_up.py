@@ -16,7 +16,7 @@ from trainer.ability import ENOUGH_ANSWERS, Ability, Estimate
 from trainer.naming_spread import Naming
 from trainer.observation import FULL_CREDIT_OCTAVES
 from trainer.planner import sizes_db
-from trainer.skills import LEVEL_NAME, SKILL_POSITION, SKILLS, Skill
+from trainer.skills import DYNAMICS_NAME, LEVEL_NAME, SKILL_POSITION, SKILLS, Skill
 from trainer.statistics import wilson_interval
 
 MANY_FALSE_ALARMS: Final = 0.25
@@ -127,6 +127,8 @@ def _weakest(before: Ability, now: Ability) -> WrapUp | None:
 def _called(skill: Skill) -> str:
     if skill.problem == LEVEL_NAME:
         return "too loud and too quiet"
+    if skill.problem == DYNAMICS_NAME:
+        return "squashed and lifted"
     if skill.band_index is None:
         return skill.problem
     band = BANDS[skill.band_index]

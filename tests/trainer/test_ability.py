@@ -588,3 +588,19 @@ def test_reading_holds_the_belief_against_the_truth() -> None:
     assert reading.errors == pytest.approx(np.zeros(10))
     assert reading.covered.all()
     assert 2.0 < placed_size_db(Ability.fresh(), 0, who, 0.75) < 12.0
+
+
+def test_naming_the_place_as_well_has_an_offset_of_its_own() -> None:
+    """Who names at 2 dB, but with the place only at 6, is foretold so: the one is not taken for
+    the other, in a band where the place was never asked either."""
+    ability = Ability.fresh()
+    for number in range(120):
+        skill = SKILLS[number % 9]
+        placed = number % 2 == 1
+        outcome = Outcome.MISNAMED if placed and number % 4 == 1 else Outcome.NAMED
+        size_db = 4.0 if placed else 2.0
+        ability = ability.after(Observation(1, skill, size_db, outcome, placed=placed))
+    elsewhere = SKILLS[9]
+    alone = ability.named_probability(elsewhere, 3.0)
+    with_place = ability.named_probability(elsewhere, 3.0, placed=True)
+    assert with_place < alone - 0.15

@@ -75,12 +75,13 @@ def test_simulated_staircases_settle_where_levitt_says(down: int, share: float) 
 
 
 def test_chance_of_a_guess_is_the_credit_of_a_random_point() -> None:
-    """Points dropped on a rule in the middle of which the truth lies; five kinds."""
+    """Points dropped on a rule in the middle of which the truth lies; six kinds."""
     draws = np.random.RandomState(4).random_sample(200_000)
     octaves = math.log2(HIGHEST_HZ / LOWEST_HZ) * (draws - 0.5)
-    mean = float(np.mean([credit_for_miss(miss) for miss in octaves])) / 5.0
+    mean = float(np.mean([credit_for_miss(miss) for miss in octaves])) / 6.0
     assert chance_of_guess(True) == pytest.approx(mean, abs=3e-4)
     assert chance_of_guess(False, 4) == 0.25
+    assert chance_of_guess(False, 4, placed=True) == 0.0625
 
 
 @pytest.mark.parametrize(
@@ -89,8 +90,8 @@ def test_chance_of_a_guess_is_the_credit_of_a_random_point() -> None:
         ("too much:250", "too much:8k", 0.5),
         ("too much:250", "too little:250", 0.5),
         ("too much:250", "too little:8k", 0.35),
-        ("too much:250", "squashed", 0.30),
-        ("squashed", "level", 0.25),
+        ("too much:250", "dynamics", 0.30),
+        ("dynamics", "level", 0.25),
     ],
 )
 def test_prior_correlations_are_those_written_beside_the_constants(
@@ -115,6 +116,10 @@ def test_skills_are_twenty_two_with_keys_of_their_own() -> None:
 
 def test_too_loud_and_too_quiet_are_one_skill() -> None:
     assert skill_of(Kind.TOO_LOUD, None) == skill_of(Kind.TOO_QUIET, None) == Skill("level")
+
+
+def test_squashed_and_lifted_are_one_skill() -> None:
+    assert skill_of(Kind.SQUASHED, None) == skill_of(Kind.LIFTED, None) == Skill("dynamics")
 
 
 def test_skill_of_nothing_is_refused() -> None:

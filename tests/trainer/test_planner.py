@@ -209,7 +209,7 @@ def test_loops_take_turns(drills: list[tuple[list[Ask], list[Ability]]]) -> None
 def test_sizes_stay_within_what_is_asked(
     drills: list[tuple[list[Ask], list[Ability]]], skill: Skill
 ) -> None:
-    least, largest = {"squashed": (1.0, 12.0), "level": (0.5, 6.0)}.get(skill.problem, (1.0, 12.0))
+    least, largest = {"dynamics": (1.0, 12.0), "level": (0.5, 6.0)}.get(skill.problem, (1.0, 12.0))
     sizes = [
         ask.size_db
         for asks, _ in drills
@@ -262,9 +262,9 @@ def test_no_loop_at_all_is_said() -> None:
     ("limits", "skills"),
     [
         (Limits(bands=(3,)), {"too much:250", "too little:250"}),
-        (Limits(kinds=(Kind.SQUASHED,)), {"squashed"}),
+        (Limits(kinds=(Kind.SQUASHED,)), {"dynamics"}),
         (Limits(kinds=(Kind.TOO_MUCH,), bands=(3, 4)), {"too much:250", "too much:500"}),
-        (Limits(kinds=(Kind.TOO_QUIET, Kind.SQUASHED)), {"level", "squashed"}),
+        (Limits(kinds=(Kind.TOO_QUIET, Kind.SQUASHED)), {"level", "dynamics"}),
     ],
     ids=["bands", "kinds", "both", "half of level"],
 )
