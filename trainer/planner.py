@@ -140,7 +140,7 @@ def plan_next(
         kind = kinds[int(draws.random() * len(kinds))]
         freq_hz = None if skill.band_index is None else _freq_within(skill.band_index, draws)
         smallest = ((loop, smallest_askable(loop, kind, freq_hz)) for loop in in_turn)
-        best_size = partial(_best_size_db, ability, skill, easy=easy, help=help)
+        best_size = partial(best_size_db, ability, skill, easy=easy, help=help)
         placed = _place(smallest, best_size, *sizes_db(skill))
         if placed is not None:
             loop, size_db = placed
@@ -262,7 +262,7 @@ def _place(
     return None if best is None else (best[1], best_size_db(best[0], largest))
 
 
-def _best_size_db(
+def best_size_db(
     ability: Ability, skill: Skill, least: float, largest: float, *, easy: bool, help: int
 ) -> float:
     """The size from ``least`` to ``largest`` that tells most, success being likely enough; for

@@ -1,0 +1,317 @@
+"""Taking a set: its questions one after another, taken up again where they were left.
+
+Works as a ``Drill`` does for a front end (``begin_next``, ``next_round``, ``answer``, ``end``), and
+knows no screen. The answers go into a journal of their own and, when the try is over, with it into
+a result; into the learner's record they go then too, unless the truth is to be kept from them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+from exercises.bands import band_of
+from exercises.kinds import Kind
+from exercises.loop_writing import slug
+from exercises.loops import Loop
+from exercises.question import make_question
+from exercises.recipe import Recipe
+from trainer.ability import Ability
+from trainer.asked_again import reviewed_again
+from trainer.assignments.journal import Journal, journals_of, new_journal
+from trainer.assignments.practice_set import BadSet, PracticeSet, SetQuestion
+from trainer.assignments.practice_set import Review as Shown
+from trainer.assignments.result import (
+    Result,
+    ability_after,
+    finest_of,
+    head_of,
+    result_text,
+    told_scorer,
+)
+from trainer.assignments.set_archive import fresh_file, is_zip, read_set_file, unpack_loops
+from trainer.backstage import Backstage
+from trainer.loop_shelf import LoopShelf
+from trainer.planner import best_size_db, sizes_db
+from trainer.record import LONGEST_GAP_S, KeptAnswer, Listening, Record, seconds_spent_on
+from trainer.round import Review, Round
+from trainer.skills import SKILL_POSITION, skill_of
+
+_RESULT_ENDING: Final = ".result.json"
+
+
+def open_set(path: Path, folder: Path) -> PracticeSet:
+    """The set at ``path``, its own loops unpacked where ``Taking`` looks for them.
+
+    Raises:
+        NamefirstError: it is no set, damaged, or does not fit its loops.
+    """
+    made = read_set_file(path)
+    if is_zip(path):
+        unpack_loops(path, folder / made.id / "loops")
+    return made
+
+
+class Taking:
+    """One try of a set by one student.
+
+    ``folder`` is where sets are kept while they are taken; the result goes to ``outbox``.
+    """
+
+    def __init__(
+        self,
+        made: PracticeSet,
+        shelf: LoopShelf,
+        folder: Path,
+        outbox: Path,
+        record: Record,
+        now: datetime,
+        version: str,
+    ) -> None:
+        """Opens a try: the one that was left, or the next that is allowed.
+
+        Raises:
+            BadSet: all tries are used, or a journal is damaged.
+            BadLoop: a loop of the set is not at hand.
+        """
+        self.set = made
+        self.result_path: Path | None = None
+        self._shelf = shelf
+        self._own_shelf = LoopShelf(folder / made.id / "loops")
+        self._outbox = outbox
+        self._fallback = folder / made.id
+        self._record = record
+        self._version = version
+        self._journal = _journal_to_take(made, folder / made.id, record.learner, now)
+        self._backstage: Backstage[Round] = Backstage()
+        self._running_since = now
+        self._over = False
+        self.ability = ability_after(self.answers)
+        self._check_loops()
+
+    @property
+    def answers(self) -> list[KeptAnswer]:
+        """What was answered in this try."""
+        return self._journal.answers
+
+    @property
+    def try_number(self) -> int:
+        """Which try this is, from 1."""
+        return self._journal.try_number
+
+    @property
+    def number(self) -> int:
+        """The number of the question being asked, from 1."""
+        return len(self.answers) + 1
+
+    @property
+    def count(self) -> int:
+        """How many questions the set has."""
+        return len(self.set.questions)
+
+    def seconds_left(self, now: datetime) -> float:
+        """What is left of the set's minutes; infinite where it has none, 0 after its end."""
+        if len(self.answers) >= self.count:
+            return 0.0
+        if self.set.terms.minutes is None:
+            return math.inf
+        since = (now - self._running_since).total_seconds()
+        spent = _seconds_spent(self.answers) + min(LONGEST_GAP_S, max(0.0, since))
+        return max(0.0, self.set.terms.minutes * 60.0 - spent)
+
+    def begin_next(self) -> None:
+        """Starts making the next question in the background, if there is one."""
+        if len(self.answers) < self.count:
+            question, ability = self.set.questions[len(self.answers)], self.ability
+            self._backstage.begin(lambda: self._make(question, ability))
+
+    @property
+    def begun(self) -> bool:
+        """Whether a question is being made, or is made and not yet taken."""
+        return self._backstage.begun
+
+    @property
+    def ready(self) -> bool:
+        """Whether the next question is made (or has failed)."""
+        return self._backstage.ready
+
+    def next_round(self) -> Round:
+        """The next question; waits for it where it must.
+
+        Raises:
+            NamefirstError: its loop cannot be read.
+        """
+        if not self.begun:
+            self.begin_next()
+        return self._backstage.take()
+
+    def answer(
+        self, round_: Round, *, sure: bool, listening: Listening, now: datetime
+    ) -> Review | None:
+        """Takes the round's draft: written to disk before anything else. The review is given
+        where the set shows it at once."""
+        given = round_.answer(sure=sure)
+        recipe = round_.question.recipe
+        kept = KeptAnswer(self.number, 0, now, now.date(), recipe, given, listening, self._version)
+        self._journal.keep(kept)
+        self.ability = told_scorer(self.ability, kept)
+        self._running_since = now
+        self.begin_next()
+        return round_.open_review() if self.set.terms.review is Shown.AT_ONCE else None
+
+    def end(self, now: datetime | None = None) -> None:
+        """The try is over: the result is written, and the record told."""
+        if self._over or not self.answers:
+            return
+        now = self.answers[-1].answered_at if now is None else now
+        self.result_path = self.write_result(now)
+        self._journal.finish(now)
+        self._over = True
+        if self.set.terms.review is not Shown.NOT_AT_ALL:
+            self._tell_record()
+
+    def close(self) -> None:
+        """Leaves; the try can be taken up again."""
+        self._backstage.close()
+
+    def result(self, finished_at: datetime | None) -> Result:
+        """The result as it stands."""
+        return Result(
+            head_of(self.set),
+            self._record.learner,
+            self.try_number,
+            self._journal.started_at,
+            finished_at,
+            self._version,
+            chain_state(self._record),
+            finest_of(self.ability),
+            tuple(self.answers),
+        )
+
+    def write_result(self, finished_at: datetime | None) -> Path:
+        """Writes the result beside the set, or where sets are kept if that cannot be written to."""
+        return write_result(self.result(finished_at), self._outbox, self._fallback)
+
+    def reviewed(self, index: int) -> Round:
+        """The question of answer ``index`` as it was answered, its review open.
+
+        Raises:
+            NamefirstError: its loop is not at hand any more.
+        """
+        kept = self.answers[index]
+        own = {loop.name for loop in self.set.own_loops}
+        return reviewed_again(kept, self._own_shelf if kept.recipe.loop in own else self._shelf)
+
+    def _make(self, question: SetQuestion, ability: Ability) -> Round:
+        recipe = question.recipe
+        if self.set.adaptive and recipe.kind is not Kind.NOTHING:
+            recipe = _sized(question, ability)
+        loop = self._loop(recipe)
+        return Round(make_question(recipe, loop), loop)
+
+    def _loop(self, recipe: Recipe) -> Loop:
+        return loop_of_set(self.set, recipe, self._shelf, self._own_shelf)
+
+    def _check_loops(self) -> None:
+        known = {loop.name for loop in self.set.own_loops}
+        asked = {question.recipe.loop: question.recipe for question in self.set.questions}
+        for name, recipe in asked.items():
+            if name in known:
+                self._loop(recipe)
+
+    def _tell_record(self) -> None:
+        plan: dict[str, Any] = {"set": self.set.id, "try": self.try_number}
+        with self._record.transaction():
+            drill_id = self._record.start_drill(self.answers[0].day, plan)
+            for kept in self.answers:
+                self._record.keep(
+                    drill_id, kept.answered_at, kept.recipe, kept.answer, kept.listening
+                )
+            self._record.end_drill(drill_id)
+
+
+def loop_of_set(made: PracticeSet, recipe: Recipe, shelf: LoopShelf, own_shelf: LoopShelf) -> Loop:
+    """The loop that a question of a set is asked on: its own, or one that everybody has.
+
+    Raises:
+        BadSet: it is another one than the teacher's.
+        BadLoop: it is not at hand.
+    """
+    if recipe.loop not in {loop.name for loop in made.own_loops}:
+        return shelf.find(recipe.loop, recipe.fingerprint)
+    loop = own_shelf.get(recipe.loop)
+    if loop.fingerprint != recipe.fingerprint:
+        raise BadSet(f"loop '{recipe.loop}' is not the one the set was made on; ask for it again")
+    return loop
+
+
+def chain_state(record: Record) -> dict[str, Any] | None:
+    """What the chain check found of this learner's loudspeakers; None before there was one."""
+    kept = record.setting("chain")
+    return kept if isinstance(kept, dict) else None
+
+
+def write_result(result: Result, outbox: Path, fallback: Path) -> Path:
+    """Writes a result under a free name in ``outbox``, else in ``fallback``.
+
+    Raises:
+        BadSet: neither can be written to.
+    """
+    stem = f"{slug(result.set.title)}-{slug(result.student)}-try{result.try_number}"
+    text = result_text(result).encode()
+    try:
+        return _write_free(text, outbox, stem)
+    except BadSet:
+        fallback.mkdir(parents=True, exist_ok=True)
+        return _write_free(text, fallback, stem)
+
+
+def _write_free(text: bytes, folder: Path, stem: str) -> Path:
+    path, number = folder / f"{stem}{_RESULT_ENDING}", 2
+    while path.exists():
+        path, number = folder / f"{stem}-{number}{_RESULT_ENDING}", number + 1
+    with fresh_file(path) as out:
+        out.write(text)
+    return path
+
+
+def _journal_to_take(made: PracticeSet, folder: Path, student: str, now: datetime) -> Journal:
+    kept = journals_of(folder, student)
+    if kept and kept[-1].finished_at is None:
+        return kept[-1]
+    if len(kept) >= made.terms.tries:
+        once = "the one try is" if made.terms.tries == 1 else f"all {made.terms.tries} tries are"
+        raise BadSet(
+            f"{once} used by '{student}'; 'namefirst set result' writes the last result again"
+        )
+    return new_journal(folder, student, len(kept) + 1, now)
+
+
+def _sized(question: SetQuestion, ability: Ability) -> Recipe:
+    """The recipe at the size that tells most about this student, as in the daily drill."""
+    recipe = question.recipe
+    band_index = None if recipe.freq_hz is None else band_of(recipe.freq_hz).index
+    skill = skill_of(recipe.kind, band_index)
+    if skill not in SKILL_POSITION:
+        return recipe
+    least_db, largest_db = sizes_db(skill)
+    size_db = best_size_db(
+        ability,
+        skill,
+        min(largest_db, max(least_db, question.least_db)),
+        largest_db,
+        easy=False,
+        help=int(recipe.help),
+    )
+    return replace(recipe, size_db=size_db)
+
+
+def _seconds_spent(answers: list[KeptAnswer]) -> float:
+    total, last = 0.0, None
+    for kept in answers:
+        total += seconds_spent_on(kept.listening.seconds, last, kept.answered_at)
+        last = kept.answered_at
+    return total
