@@ -68,6 +68,39 @@ MIGRATIONS: Final = (
         PRIMARY KEY (learner_id, day)
     ) WITHOUT ROWID;
     """,
+    """
+    CREATE TABLE claim (
+        id INTEGER PRIMARY KEY,
+        learner_id INTEGER NOT NULL REFERENCES learner (id),
+        claimed_at TEXT NOT NULL,
+        title TEXT NOT NULL,
+        track TEXT,
+        start_s REAL NOT NULL,
+        seconds REAL NOT NULL,
+        freq_hz REAL NOT NULL,
+        gain_db REAL NOT NULL,
+        q REAL NOT NULL,
+        centre_hz REAL,
+        height_db REAL,
+        width_octaves REAL,
+        outcome TEXT NOT NULL,
+        trials TEXT NOT NULL,
+        points TEXT NOT NULL,
+        version TEXT NOT NULL
+    );
+    CREATE INDEX claim_by_learner ON claim (learner_id, id);
+    CREATE TABLE chain_check (
+        id INTEGER PRIMARY KEY,
+        learner_id INTEGER NOT NULL REFERENCES learner (id),
+        output TEXT NOT NULL,
+        checked_at TEXT NOT NULL,
+        volume_db REAL NOT NULL,
+        reach TEXT NOT NULL,
+        trials TEXT NOT NULL,
+        version TEXT NOT NULL
+    );
+    CREATE INDEX chain_check_by_output ON chain_check (learner_id, output, id);
+    """,
 )
 
 
