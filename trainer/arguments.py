@@ -15,6 +15,7 @@ from exercises.bands import BANDS, band_of, read_hz
 from exercises.errors import NamefirstError
 from exercises.kinds import Kind
 from trainer import __version__
+from trainer.set_arguments import add_set_commands
 from trainer.typed_answer import kind_called
 
 _LONGEST_NAME: Final = 60
@@ -81,6 +82,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_learner(brought)
 
     _add_loops(commands)
+    add_set_commands(commands, _add, name_of, _bands, _kinds)
     return parser
 
 

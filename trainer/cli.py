@@ -188,6 +188,12 @@ def _loops_remove(asked: argparse.Namespace) -> None:
     remove_loop(_shelf(), asked.name, _plain_text())
 
 
+def _about_sets(asked: argparse.Namespace) -> None:
+    from trainer.set_commands import Hands, run
+
+    run(asked, Hands(_plain_text(), _shelf(), _record_of, _terminable))
+
+
 @contextlib.contextmanager
 def _record_of(asked: argparse.Namespace) -> Iterator[Record]:
     from trainer.home import record_folder
@@ -284,4 +290,5 @@ _COMMANDS: Final[dict[str, Callable[[argparse.Namespace], None]]] = {
     "loops list": _loops_list,
     "loops show": _loops_show,
     "loops remove": _loops_remove,
+    **dict.fromkeys(("set new", "set show", "set take", "set result", "class"), _about_sets),
 }

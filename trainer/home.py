@@ -31,3 +31,8 @@ def record_folder() -> Path:
 def loops_folder() -> Path:
     """The folder of the learner's own loops."""
     return home_folder() / "loops"
+
+
+def sets_folder() -> Path:
+    """The folder of the sets that are being taken, or were."""
+    return home_folder() / "sets"

@@ -21,7 +21,8 @@ from trainer.plain_text import PlainText
 from trainer.planner import Limits
 from trainer.player import NoAudioDevice
 from trainer.record import Listening, Record
-from trainer.round import Review, Round
+from trainer.round import Round
+from trainer.sitting import Sitting
 from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import Command, NotUnderstood, Said, Typed, VolumeSteps, Wait, read_line
 from trainer.words import (
@@ -98,7 +99,7 @@ class TerminalDrill:
         self._sound = sound
         self._record = record
         self._limits = limits
-        self._drill = Drill(record, shelf, limits, secrets.randbelow(2**31), _now())
+        self._drill: Sitting = Drill(record, shelf, limits, secrets.randbelow(2**31), _now())
         self._drill.begin_next()
 
     def run(self) -> None:
@@ -133,23 +134,23 @@ class TerminalDrill:
     def _ask_one(self) -> bool:
         """One question and its review; whether to go on."""
         round_ = self._next_round()
-        review = self._question(round_)
-        return review is not None and self._review(round_)
+        answered = self._question(round_)
+        return answered and (round_.review is None or self._review(round_))
 
     def _next_round(self) -> Round:
         if not self._drill.ready:
             self._text.say("Getting the loop ready...")
         return self._drill.next_round()
 
-    def _question(self, round_: Round) -> Review | None:
-        """Plays and asks until the answer is whole; None when the learner leaves."""
+    def _question(self, round_: Round) -> bool:
+        """Plays and asks until the answer is whole; False when the learner leaves."""
         question = round_.question
         self._sound.playhead.load({"B": question.b, "A": question.a})
         asked_at_s = time.monotonic()
-        seconds_left = self._drill.seconds_left(_now())
-        left = f"{clock_words(seconds_left)} left" if seconds_left > 0 else "The last one"
         part = heard_part(question.recipe)
-        self._text.say("", f"Question {self._drill.number}. {left}. {round_.loop.title}, {part}.")
+        self._text.say(
+            "", f"Question {self._drill.number}. {self._left()}. {round_.loop.title}, {part}."
+        )
         guessing = False
         while (said := self._read(_QUESTION)) is not None:
             if not isinstance(said, Said):
@@ -161,15 +162,23 @@ class TerminalDrill:
             if said.freq_hz is not None:
                 round_.mark_freq(said.freq_hz)
             if round_.missing is None:
-                return self._answer(round_, not guessing, time.monotonic() - asked_at_s)
+                self._answer(round_, not guessing, time.monotonic() - asked_at_s)
+                return True
             self._text.say(round_.missing)
-        return None
+        return False
 
-    def _answer(self, round_: Round, sure: bool, seconds: float) -> Review:
+    def _left(self) -> str:
+        """What is left of the sitting, in words."""
+        seconds_left = self._drill.seconds_left(_now())
+        return f"{clock_words(seconds_left)} left" if seconds_left > 0 else "The last one"
+
+    def _answer(self, round_: Round, sure: bool, seconds: float) -> None:
         playhead = self._sound.playhead
         heard = playhead.heard
         listening = Listening(seconds, playhead.switches, heard["A"], heard["B"])
         review = self._drill.answer(round_, sure=sure, listening=listening, now=_now())
+        if review is None:
+            return
         recipe, question = round_.question.recipe, round_.question
         self._text.say(
             truth_sentence(recipe),
@@ -177,7 +186,6 @@ class TerminalDrill:
             left_sentence(review.left),
         )
         self._sound.add("fix", review.fixed, {"A": question.a, "B": question.b})
-        return review
 
     def _review(self, round_: Round) -> bool:
         """Lets the truth be heard; whether to go on."""

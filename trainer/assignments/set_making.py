@@ -18,7 +18,12 @@ from trainer.assignments.practice_set import (
     Terms,
 )
 from trainer.assignments.set_archive import own_loop_files
-from trainer.assignments.set_questions import Told, draw_questions, listed_questions
+from trainer.assignments.set_questions import (
+    SmallestAskable,
+    Told,
+    draw_questions,
+    listed_questions,
+)
 from trainer.loop_shelf import LoopShelf
 
 
@@ -54,12 +59,10 @@ def drawn_set(
     Raises:
         NamefirstError: a loop is not at hand, or nothing of the rule can be heard.
     """
-    from trainer.fair_sizes import FairSizes
-
     loops = _set_loops(shelf, drawing.loops)
     rule = drawing.rule
     questions = draw_questions(
-        rule, loops, drawing.count, drawing.seed, FairSizes(shelf), told=told
+        rule, loops, drawing.count, drawing.seed, _smallest_askable(shelf), told=told
     )
     return PracticeSet(
         letter.title,
@@ -117,6 +120,21 @@ def hard_to_hear(made: PracticeSet, shelf: LoopShelf) -> tuple[int, ...]:
         if not askable(ears[key], recipe):
             hard.append(number)
     return tuple(hard)
+
+
+def _smallest_askable(shelf: LoopShelf) -> SmallestAskable:
+    """How small a problem on the whole mix of a loop may be; each loop is listened to once."""
+    from exercises.audibility import smallest_askable_db
+    from exercises.heard import HeardLoop, ear_of
+
+    ears: dict[str, HeardLoop] = {}
+
+    def smallest(loop: str, kind: Kind, freq_hz: float | None) -> float | None:
+        if loop not in ears:
+            ears[loop] = ear_of(shelf.get(loop))
+        return smallest_askable_db(ears[loop], kind, freq_hz)
+
+    return smallest
 
 
 def _set_loops(shelf: LoopShelf, names: Sequence[str]) -> tuple[SetLoop, ...]:

@@ -26,12 +26,19 @@ from trainer.assignments.practice_set import (
     SetLoop,
     SetQuestion,
 )
-from trainer.planner import BANDLESS_SHARE, NOTHING_SHARE, SmallestAskable, sizes_db
+from trainer.planner import sizes_db
 from trainer.skills import skill_of
 
 ADAPTIVE_START_SHARE: Final = 0.75
 """The size in an adaptive set's recipes, as a share of the largest; it is chosen when taken."""
 _TRIES: Final = 6
+
+NOTHING_SHARE: Final = 1.0 / 8.0
+BANDLESS_SHARE: Final = 2
+
+SmallestAskable = Callable[[str, Kind, float | None], float | None]
+"""(loop name, kind, frequency in Hz or None) -> the smallest size, dB, that can be heard there;
+None when none can."""
 
 Told = Callable[[int, int], None]
 """Told how many questions are drawn, of how many."""
@@ -93,7 +100,7 @@ def _deck(rule: Rule) -> list[_Card]:
         if kind in TONE:
             deck += [(kind, band) for band in rule.bands]
         elif kind is not Kind.NOTHING:
-            deck += [(kind, None)] * round(BANDLESS_SHARE)
+            deck += [(kind, None)] * BANDLESS_SHARE
     return deck
 
 

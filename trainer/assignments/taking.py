@@ -39,6 +39,7 @@ from trainer.planner import best_size_db, sizes_db
 from trainer.record import LONGEST_GAP_S, KeptAnswer, Listening, Record, seconds_spent_on
 from trainer.round import Review, Round
 from trainer.skills import SKILL_POSITION, skill_of
+from trainer.wrapping_up import WrapUp, wrap_up
 
 _RESULT_ENDING: Final = ".result.json"
 
@@ -167,33 +168,21 @@ class Taking:
         if self._over or not self.answers:
             return
         now = self.answers[-1].answered_at if now is None else now
-        self.result_path = self.write_result(now)
+        result = _result_of(self.set, self._journal, self._record, self._version)
+        finished = replace(result, finished_at=now)
+        self.result_path = write_result(finished, self._outbox, self._fallback)
         self._journal.finish(now)
         self._over = True
         if self.set.terms.review is not Shown.NOT_AT_ALL:
             self._tell_record()
 
+    def wrap_up(self) -> WrapUp:
+        """The one thing to work on, as far as this try tells."""
+        return wrap_up(Ability.fresh(), self.ability)
+
     def close(self) -> None:
         """Leaves; the try can be taken up again."""
         self._backstage.close()
-
-    def result(self, finished_at: datetime | None) -> Result:
-        """The result as it stands."""
-        return Result(
-            head_of(self.set),
-            self._record.learner,
-            self.try_number,
-            self._journal.started_at,
-            finished_at,
-            self._version,
-            chain_state(self._record),
-            finest_of(self.ability),
-            tuple(self.answers),
-        )
-
-    def write_result(self, finished_at: datetime | None) -> Path:
-        """Writes the result beside the set, or where sets are kept if that cannot be written to."""
-        return write_result(self.result(finished_at), self._outbox, self._fallback)
 
     def reviewed(self, index: int) -> Round:
         """The question of answer ``index`` as it was answered, its review open.
@@ -248,6 +237,34 @@ def loop_of_set(made: PracticeSet, recipe: Recipe, shelf: LoopShelf, own_shelf: 
     return loop
 
 
+def write_latest_result(
+    made: PracticeSet, folder: Path, outbox: Path, record: Record, version: str
+) -> Path:
+    """Writes the result of the latest try again, finished or not, and gives where it is.
+
+    Raises:
+        BadSet: there was no try, or it cannot be written.
+    """
+    kept = journals_of(folder / made.id, record.learner)
+    if not kept:
+        raise BadSet(f"'{record.learner}' has answered nothing of this set; take it first")
+    return write_result(_result_of(made, kept[-1], record, version), outbox, folder / made.id)
+
+
+def _result_of(made: PracticeSet, journal: Journal, record: Record, version: str) -> Result:
+    return Result(
+        head_of(made),
+        record.learner,
+        journal.try_number,
+        journal.started_at,
+        journal.finished_at,
+        version,
+        chain_state(record),
+        finest_of(ability_after(journal.answers)),
+        tuple(journal.answers),
+    )
+
+
 def chain_state(record: Record) -> dict[str, Any] | None:
     """What the chain check found of this learner's loudspeakers; None before there was one."""
     kept = record.setting("chain")
@@ -285,7 +302,7 @@ def _journal_to_take(made: PracticeSet, folder: Path, student: str, now: datetim
     if len(kept) >= made.terms.tries:
         once = "the one try is" if made.terms.tries == 1 else f"all {made.terms.tries} tries are"
         raise BadSet(
-            f"{once} used by '{student}'; 'namefirst set result' writes the last result again"
+            f"{once} used by '{student}'; 'namefirst set result FILE' writes the last result again"
         )
     return new_journal(folder, student, len(kept) + 1, now)
 
