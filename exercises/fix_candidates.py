@@ -36,7 +36,7 @@ from exercises.question import Question
 from exercises.residual import Judgement, judge_measured, measure
 from exercises.samples import Samples
 from exercises.time_fitting import fit_dynamics
-from exercises.tone_fitting import refine
+from exercises.tone_refining import refine
 
 SMALLEST_CLEVER_DB: Final = 3.0
 """A compressor does at least this much, so that it can be heard to work."""
@@ -81,9 +81,15 @@ def fix_candidates(question: Question, loop: Loop) -> tuple[Candidate, ...]:
     """The four candidates for ``question``, in the order of ``Role``.
 
     Raises:
-        BadRecipe: the problem is not *too much* or *too little*.
+        BadRecipe: the problem is not *too much* or *too little*, or not all that is wrong
+            from end to end.
     """
     recipe = question.recipe
+    for field in ("passage", "second"):
+        if getattr(recipe, field) is not None:
+            raise BadRecipe(
+                field, "a choice of fixes is about one problem all the way; leave it out"
+            )
     if recipe.kind not in TONE:
         raise BadRecipe("kind", f"'{recipe.kind}' has one fix only; choose too much or too little")
     stems = stems_of(question, loop)

@@ -39,20 +39,18 @@ def apply_fix(stems: Sequence[Track], fix: Sequence[Move], *, made_up: bool = Tr
             raise ValueError(f"no track '{move.track}' to move; there are {', '.join(names)}")
     total = np.zeros(stems[0].samples.shape, dtype=np.float64, order="F")
     for stem in stems:
-        total += _fixed_stem(stem, [move for move in fix if move.track == stem.name], made_up)
-    return apply_moves(as_samples(total), _faders_last([m for m in fix if m.track is None]))
+        moves = [move for move in fix if move.track == stem.name]
+        total += _done(stem.samples, moves, made_up=made_up)
+    return _done(as_samples(total), [move for move in fix if move.track is None], made_up=False)
 
 
-def _fixed_stem(stem: Track, moves: Sequence[Move], made_up: bool) -> Samples:
+def _done(samples: Samples, moves: Sequence[Move], *, made_up: bool) -> Samples:
+    """``moves`` done in order but for rides, then the make-up gain, then the rides."""
     inserts = [move for move in moves if not isinstance(move, Ride)]
-    samples = apply_moves(stem.samples, inserts)
+    moved = apply_moves(samples, inserts)
     if inserts and made_up:
-        samples = matched_to(samples, loudness.loudness_lufs(stem.samples))
-    return apply_moves(samples, [move for move in moves if isinstance(move, Ride)])
-
-
-def _faders_last(moves: Sequence[Move]) -> list[Move]:
-    return sorted(moves, key=lambda move: isinstance(move, Ride))
+        moved = matched_to(moved, loudness.loudness_lufs(samples))
+    return apply_moves(moved, [move for move in moves if isinstance(move, Ride)])
 
 
 def matched_to(sound: Samples, target_lufs: float) -> Samples:

@@ -163,3 +163,9 @@ def test_few_passages_are_ridden_bar_by_bar():
     lengths = np.array([span.stop_frame - span.start_frame for span in spans])
     assert np.ptp(lengths) <= 1
     assert spans_to_ride(dataclasses.replace(loop, bars=None)) == loop.passages
+
+
+def test_a_problem_in_one_passage_is_refused():
+    question, loop = asked(FERRY, Kind.TOO_MUCH, 6.0, 200.0, 1.0, passage="damped strokes")
+    with pytest.raises(BadRecipe, match="one problem all the way"):
+        fix_candidates(question, loop)

@@ -25,6 +25,7 @@ from exercises.moves import (
     apply_moves,
     describe,
 )
+from exercises.problems import Problem
 from exercises.question import make_question
 from exercises.recipe import Recipe
 from exercises.residual import residual
@@ -207,6 +208,36 @@ def test_a_squashed_track_is_mended_by_lifting_what_is_loud_and_nothing_by_nothi
     nothing = make_question(Recipe(1, FERRY, loop.fingerprint, Kind.NOTHING, 0.0), loop)
     assert nothing.recipe.kind not in TONE
     assert smallest_fix(nothing, loop) == ()
+
+
+def test_a_level_in_one_passage_is_a_ride_of_that_passage():
+    loop = demo_loop(FERRY)
+    passage = loop.passages[0].name
+    recipe = Recipe(1, FERRY, loop.fingerprint, Kind.TOO_LOUD, 4.0, track="guitar", passage=passage)
+    (move,) = smallest_fix(make_question(recipe, loop), loop)
+    assert isinstance(move, Ride)
+    assert move.track == "guitar"
+    assert move.passage == loop.passages[0]
+    # A question's ride starts and ends as a hand would, more slowly than ours.
+    assert move.gain_db == pytest.approx(-4.0, abs=0.25)
+
+
+def test_two_problems_at_once_are_two_moves():
+    loop = demo_loop(FERRY)
+    recipe = Recipe(
+        1,
+        FERRY,
+        loop.fingerprint,
+        Kind.TOO_MUCH,
+        6.0,
+        200.0,
+        1.0,
+        second=Problem(Kind.TOO_LITTLE, 5.0, 3_000.0, 1.4),
+    )
+    found = smallest_fix(make_question(recipe, loop), loop)
+    assert len(found) == 2
+    assert_same(found[0], EqPoint(200.0, -6.0, 1.0))
+    assert_same(found[1], EqPoint(3_000.0, 5.0, 1.4))
 
 
 THIRDS = tuple(

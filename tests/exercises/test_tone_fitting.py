@@ -9,7 +9,8 @@ from scipy.optimize import least_squares
 from exercises.measured_change import ToneChange, tone_change, tone_of
 from exercises.moves import EqPoint, HighShelf, LowShelf, apply_moves
 from exercises.samples import as_samples
-from exercises.tone_fitting import TOLERANCE_DB, curve_db, fit_tone, refine
+from exercises.tone_fitting import TOLERANCE_DB, fit_tone
+from exercises.tone_refining import curve_db, refine
 from tests.synthetic_loops import frames_of, noise
 
 POINTS_HZ = np.geomspace(60.0, 10_000.0, 300)
