@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 
 import numpy as np
 import pytest
+import soundfile
 
 from exercises.demo_loops import demo_loop, demo_loop_names
 from exercises.errors import BadAudio
@@ -78,6 +80,28 @@ def test_a_ride_is_found_without_being_told_of_passages():
     assert found[Ride].passage.start_frame / 48_000 == pytest.approx(2.0, abs=0.1)
     assert found[Ride].passage.stop_frame / 48_000 == pytest.approx(5.0, abs=0.1)
     assert found[LowShelf].gain_db == pytest.approx(3.0, abs=0.3)
+
+
+def vorbis(samples):
+    file = io.BytesIO()
+    soundfile.write(file, samples, 48_000, format="OGG", subtype="VORBIS")
+    file.seek(0)
+    return as_samples(soundfile.read(file, dtype="float32")[0])
+
+
+def sixteen_bits(samples):
+    return as_samples(np.round(samples * 32_768.0) / 32_768.0)
+
+
+@pytest.mark.parametrize("through", [sixteen_bits, vorbis])
+def test_moves_are_found_through_files_that_lose_something(through):
+    mix = demo_loop("harbour-lights").mix()
+    after = apply_moves(mix, [EqPoint(220.0, -4.0, 1.0), HighShelf(7_000.0, 2.5)])
+    point, shelf = explain_revision(through(mix), through(after)).fix
+    assert point.freq_hz == pytest.approx(220.0, rel=0.03)
+    assert point.gain_db == pytest.approx(-4.0, abs=0.3)
+    assert isinstance(shelf, HighShelf)
+    assert shelf.gain_db == pytest.approx(2.5, abs=0.4)
 
 
 def test_the_text_says_level_moves_and_what_is_left():
