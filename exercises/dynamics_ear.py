@@ -28,8 +28,7 @@ from exercises.moments import (
     with_gain,
 )
 from exercises.passage_ear import PassageEar
-from exercises.passage_weight import blocks_in
-from exercises.problems import Problem
+from exercises.problems import Problem, dynamics_top_db
 from exercises.samples import Floats, Samples, db_to_gain
 
 
@@ -55,8 +54,8 @@ def _detected(part: Samples, passages: tuple[Passage, ...], style: Style) -> Det
     level_db = dynamics.detected_db(part, style)
     return Detected(
         means(level_db, slices_of(len(part))),
-        dynamics.top_db(level_db),
-        {p.name: dynamics.top_db(level_db[blocks_in(p)]) for p in passages},
+        dynamics_top_db(part, level_db, style, None),
+        {p.name: dynamics_top_db(part, level_db, style, p) for p in passages if len(passages) > 1},
     )
 
 

@@ -65,11 +65,15 @@ class Mixdown:
 
 
 def stages_of(problems: Sequence[Problem], passage: Passage | None) -> Stages:
-    """``problems`` sorted into the stages of a part's way into B; a level with a passage rides."""
+    """``problems`` sorted into the stages of a part's way into B; a level with a passage rides.
+
+    Filters go by frequency, so that it does not matter in which order they are told.
+    """
+    filters = [problem for problem in problems if problem.kind in TONE]
     levels = [problem for problem in problems if problem.kind in LEVEL]
     level = levels[0] if levels else _NO_LEVEL
     return Stages(
-        tuple(problem for problem in problems if problem.kind in TONE) or (_NO_FILTER,),
+        tuple(sorted(filters, key=lambda problem: problem.freq_hz or 0.0)) or (_NO_FILTER,),
         next((problem for problem in problems if problem.kind in DYNAMICS), _NO_DYNAMICS),
         _NO_LEVEL if passage is None else level,
         level if passage is None else _NO_LEVEL,

@@ -15,10 +15,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from exercises import compressor
 from exercises.loops import Passage
 from exercises.moments import SLICE_FRAMES, Sums, means, slices_of
-from exercises.passage_weight import FOLLOWING, at_block_ends, hand_weight, playing_share
+from exercises.passage_weight import at_block_ends, hand_weight, playing_share
 from exercises.samples import Floats, Samples
 
 STEPS: Final = 7
@@ -62,13 +61,12 @@ def passage_ears(
     if len(passages) < 2:
         return ()
     slices = slices_of(len(part))
-    level_db = compressor.levels_db(part, FOLLOWING)
     power = np.stack([means(band.part, slices) for band in bands])
     ears = []
     for passage in passages:
         blocks = at_block_ends(hand_weight(len(part), passage))
         hand = means(blocks, slices)
-        playing = means(blocks * playing_share(level_db, passage), slices)
+        playing = means(blocks * playing_share(part, passage), slices)
         by_hand = _spread(hand, power, passages, frames)
         ears.append(PassageEar(passage, by_hand, _spread(playing, power, passages, frames), hand))
     return tuple(ears)

@@ -49,16 +49,26 @@ def hand_weight(frames: int, passage: Passage) -> Floats:
 
 def playing_weight(part: Samples, passage: Passage) -> Floats:
     """0 to 1 at each frame: ``hand_weight`` times what the playing of ``part`` brings about."""
-    share = playing_share(compressor.levels_db(part, FOLLOWING), passage)
+    share = playing_share(part, passage)
     return hand_weight(len(part), passage) * compressor.drawn_between(share, len(part))
 
 
-def playing_share(level_db: Floats, passage: Passage) -> Floats:
-    """What the playing brings about, 0 to 1 a block, from its detected level (blocks,)."""
-    over = (level_db - (top_db(level_db[blocks_in(passage)]) - NONE_DB)) / (NONE_DB - FULL_DB)
+def playing_share(part: Samples, passage: Passage) -> Floats:
+    """What the playing brings about, 0 to 1 at the end of each of the detector's blocks."""
+    own_db = compressor.levels_db(sounding_alone(part, passage), FOLLOWING)
+    level_db = compressor.levels_db(part, FOLLOWING)
+    over = (level_db - (top_db(own_db[blocks_in(passage)]) - NONE_DB)) / (NONE_DB - FULL_DB)
     share = np.clip(over, 0.0, 1.0)
     eased: Floats = share * share * (3.0 - 2.0 * share)
     return eased
+
+
+def sounding_alone(part: Samples, passage: Passage) -> Samples:
+    """``part`` with silence outside ``passage``: a detector still hears what was loud before."""
+    alone = np.zeros_like(part)
+    inside = slice(passage.start_frame, passage.stop_frame)
+    alone[inside] = part[inside]
+    return alone
 
 
 def at_block_ends(weight: Floats) -> Floats:

@@ -24,7 +24,13 @@ from exercises.dynamics import SQUASH_RATIO as SQUASH_RATIO
 from exercises.dynamics import SQUASH_TIMING as SQUASH_TIMING
 from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape, Style
 from exercises.loops import Passage
-from exercises.passage_weight import at_block_ends, blocks_in, hand_weight, playing_weight
+from exercises.passage_weight import (
+    at_block_ends,
+    blocks_in,
+    hand_weight,
+    playing_weight,
+    sounding_alone,
+)
 from exercises.samples import Floats, Samples, as_samples, db_to_gain
 from exercises.swept_filter import filter_loop_swept
 from exercises.tone_curve import USUAL_Q as USUAL_Q
@@ -136,8 +142,7 @@ _DOWN: Final = frozenset({Kind.TOO_LITTLE, Kind.TOO_QUIET})
 def dynamics_gain_db(part: Samples, problem: Problem, passage: Passage | None = None) -> Floats:
     """Gain in dB, one figure a block, of a problem of dynamics on ``part``."""
     level_db = dynamics.detected_db(part, problem.style)
-    heard_db = level_db if passage is None else level_db[blocks_in(passage)]
-    top_db = dynamics.top_db(heard_db)
+    top_db = dynamics_top_db(part, level_db, problem.style, passage)
     gain_db = dynamics.gain_db(level_db, top_db, problem.kind, problem.size_db)
     if passage is None:
         return gain_db
@@ -146,9 +151,17 @@ def dynamics_gain_db(part: Samples, problem: Problem, passage: Passage | None = 
     return faded
 
 
-def squash_gain_db(part: Samples, size_db: float) -> Floats:
-    """Gain of the compressor, one figure a block, whose size on ``part`` is ``size_db``."""
-    return dynamics_gain_db(part, Problem(Kind.SQUASHED, size_db))
+def dynamics_top_db(
+    part: Samples, level_db: Floats, style: Style, passage: Passage | None
+) -> float:
+    """The level that ``part``, or one passage of it by itself, passes a tenth of the time.
+
+    ``level_db`` is what the detector reads of the part as a whole.
+    """
+    if passage is None:
+        return dynamics.top_db(level_db)
+    own_db = dynamics.detected_db(sounding_alone(part, passage), style)
+    return dynamics.top_db(own_db[blocks_in(passage)])
 
 
 def _make_up_db(part: Samples, gain_db: Floats, passage: Passage) -> float:

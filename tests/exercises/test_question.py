@@ -9,11 +9,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from exercises.equaliser import filter_loop, peaking
 from exercises.errors import BadRecipe
-from exercises.kinds import LARGEST_SIZE_DB, LEVEL, TONE, Kind
-from exercises.loudness import loudness_lufs
+from exercises.kinds import LARGEST_SIZE_DB, LEVEL, TONE, Kind, Shape, Style
+from exercises.loops import Passage
+from exercises.loudness import loudness_lufs, passage_lufs
 from exercises.problems import Problem
-from exercises.question import HIGHEST_PEAK_DBTP, REFERENCE_LUFS, make_question, undo_answer
+from exercises.question import (
+    HIGHEST_PEAK_DBTP,
+    REFERENCE_LUFS,
+    Place,
+    make_question,
+    stem_alone,
+    undo_answer,
+    undo_answers,
+)
 from exercises.recipe import HIGHEST_PROBLEM_HZ, LOWEST_PROBLEM_HZ, Recipe
 from exercises.samples import as_samples, db_to_gain
 from exercises.spectrum import difference
@@ -42,8 +52,21 @@ LOOPS = {
 }
 
 
+HALVES = (Passage("first", 0, frames_of(1.0)), Passage("second", frames_of(1.0), frames_of(2.0)))
+THREE = (
+    Passage("one", 0, 30_000),
+    Passage("two", 30_000, 70_000),
+    Passage("three", 70_000, 96_000),
+)
+
+
+def in_passages(loop, passages=HALVES):
+    return dataclasses.replace(loop, passages=passages)
+
+
 def recipe_for(loop, kind, size_db=6.0, freq_hz=200.0, q=1.4, **more):
     toned = kind in TONE
+    peak = more.get("shape", Shape.PEAK) is Shape.PEAK
     return Recipe(
         seed=1,
         loop=loop.name,
@@ -51,25 +74,48 @@ def recipe_for(loop, kind, size_db=6.0, freq_hz=200.0, q=1.4, **more):
         kind=kind,
         size_db=0.0 if kind is Kind.NOTHING else size_db,
         freq_hz=freq_hz if toned else None,
-        q=q if toned else None,
+        q=q if toned and peak else None,
         **more,
     )
+
+
+def second_for(draw, kind, freq_hz):
+    """A problem that may stand beside one of ``kind``, or none."""
+    if kind is Kind.NOTHING or draw(st.booleans()):
+        return None
+    if kind in TONE:
+        higher = 1.0 if freq_hz < 1_000.0 else -1.0
+        return Problem(draw(st.sampled_from(sorted(TONE))), 6.0, freq_hz * 2.0 ** (2 * higher), 1.4)
+    return Problem(draw(st.sampled_from(sorted(TONE))), draw(st.floats(0.1, 18.0)), 500.0, 1.4)
 
 
 @st.composite
 def loops_and_recipes(draw):
     loop = LOOPS[draw(st.sampled_from(sorted(LOOPS)))]
+    frames = loop.frames
+    loop = in_passages(loop, (Passage("first", 0, 40_000), Passage("second", 40_000, frames)))
     track = draw(st.none() | st.sampled_from([track.name for track in loop.tracks]))
+    alone = draw(st.booleans()) if track is not None else False
+    kind = draw(st.sampled_from(Kind))
+    freq_hz = draw(st.floats(LOWEST_PROBLEM_HZ, HIGHEST_PROBLEM_HZ))
     recipe = recipe_for(
         loop,
-        draw(st.sampled_from(Kind)),
+        kind,
         size_db=draw(st.floats(0.1, LARGEST_SIZE_DB)),
-        freq_hz=draw(st.floats(LOWEST_PROBLEM_HZ, HIGHEST_PROBLEM_HZ)),
+        freq_hz=freq_hz,
         q=draw(st.floats(0.3, 12.0)),
         track=track,
-        alone=draw(st.booleans()) if track is not None else False,
+        alone=alone,
+        shape=draw(st.sampled_from(Shape)) if kind in TONE else Shape.PEAK,
+        style=draw(st.sampled_from(Style)) if kind is Kind.SQUASHED else Style.OVER_COMPRESSED,
+        passage=draw(st.sampled_from([None, "first", "second"])),
+        second=second_for(draw, kind, freq_hz),
     )
     return loop, recipe
+
+
+def has_whole_level(recipe):
+    return recipe.passage is None and any(p.kind in LEVEL for p in recipe.problems)
 
 
 @settings(deadline=None, max_examples=60)
@@ -91,7 +137,7 @@ def test_any_valid_recipe_makes_a_fair_question(made):
     peak_db = 20.0 * np.log10(max(true_peak(question.a), true_peak(question.b)))
     at_the_level = max(a_lufs, b_lufs) == pytest.approx(REFERENCE_LUFS, abs=0.02)
     assert at_the_level or peak_db == pytest.approx(HIGHEST_PEAK_DBTP, abs=1e-3)
-    if recipe.kind not in LEVEL:
+    if not has_whole_level(recipe):
         assert b_lufs - a_lufs == pytest.approx(0.0, abs=0.1)
 
 
@@ -194,26 +240,179 @@ def test_matched_inside_the_mix_means_the_part_is_matched_too():
 
 
 TRUTHS = [
-    (Kind.TOO_MUCH, 9.0, 200.0),
-    (Kind.TOO_LITTLE, 9.0, 60.0),
-    (Kind.SQUASHED, 9.0, None),
-    (Kind.TOO_LOUD, 6.0, None),
-    (Kind.TOO_QUIET, 6.0, None),
-    (Kind.NOTHING, 0.0, None),
+    (Problem(Kind.TOO_MUCH, 9.0, 200.0, 1.4),),
+    (Problem(Kind.TOO_LITTLE, 9.0, 60.0, 1.4),),
+    (Problem(Kind.TOO_MUCH, 9.0, 500.0, shape=Shape.LOW_SHELF),),
+    (Problem(Kind.TOO_LITTLE, 9.0, 2_000.0, shape=Shape.HIGH_SHELF),),
+    (Problem(Kind.SQUASHED, 9.0),),
+    (Problem(Kind.SQUASHED, 9.0, style=Style.PUMPING),),
+    (Problem(Kind.LIFTED, 9.0),),
+    (Problem(Kind.TOO_LOUD, 6.0),),
+    (Problem(Kind.TOO_QUIET, 6.0),),
+    (Problem(Kind.NOTHING, 0.0),),
+    (Problem(Kind.TOO_MUCH, 9.0, 200.0, 1.4), Problem(Kind.TOO_LITTLE, 6.0, 3_000.0, 1.4)),
+    (Problem(Kind.SQUASHED, 9.0), Problem(Kind.TOO_MUCH, 9.0, 200.0, 1.4)),
+    (Problem(Kind.TOO_MUCH, 9.0, 200.0, 1.4), Problem(Kind.TOO_LOUD, 6.0)),
+    (Problem(Kind.TOO_QUIET, 6.0), Problem(Kind.LIFTED, 6.0)),
 ]
 
 
-@pytest.mark.parametrize(("kind", "size_db", "freq_hz"), TRUTHS, ids=[t[0] for t in TRUTHS])
-@pytest.mark.parametrize("track", [None, "drums"])
-def test_the_right_answer_undone_sounds_like_a(kind, size_db, freq_hz, track):
-    loop = LOOPS["band"]
-    question = make_question(recipe_for(loop, kind, size_db, freq_hz, track=track), loop)
-    fixed = undo_answer(question, loop, question.truth)
+def recipe_of(loop, problems, **more):
+    first = problems[0]
+    return Recipe(
+        1,
+        loop.name,
+        loop.fingerprint,
+        first.kind,
+        first.size_db,
+        first.freq_hz,
+        first.q,
+        shape=first.shape,
+        style=first.style,
+        second=problems[1] if len(problems) > 1 else None,
+        **more,
+    )
+
+
+@pytest.mark.parametrize("problems", TRUTHS, ids=lambda ps: " and ".join(p.kind for p in ps))
+@pytest.mark.parametrize("passage", [None, "second"])
+@pytest.mark.parametrize(("track", "alone"), [(None, False), ("drums", False), ("drums", True)])
+def test_the_right_answer_undone_sounds_like_a(problems, passage, track, alone):
+    loop = in_passages(LOOPS["band"])
+    recipe = recipe_of(loop, problems, track=track, alone=alone, passage=passage)
+    question = make_question(recipe, loop)
+    assert question.truths == problems
+    assert question.place == Place(track, passage)
+    # In whichever order they are named.
+    fixed = undo_answers(question, loop, problems[::-1])
     # The last bits of float32, and of the match.
     left = np.sqrt(np.mean((fixed - question.a).astype(np.float64) ** 2))
     heard = np.sqrt(np.mean(question.a.astype(np.float64) ** 2))
     assert left < 1e-5 * heard
     assert difference(fixed, question.a).most_db < 0.01
+    if problems[0].kind is not Kind.NOTHING:
+        assert difference(question.b, question.a).most_db > 0.5
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_one_of_two_problems_undone_leaves_the_other(which):
+    loop = LOOPS["band"]
+    problems = (
+        Problem(Kind.TOO_MUCH, 9.0, 200.0, 1.4),
+        Problem(Kind.TOO_LITTLE, 9.0, 3_200.0, 1.4),
+    )
+    question = make_question(recipe_of(loop, problems), loop)
+    left = difference(undo_answer(question, loop, problems[which]), question.a).third_octave_db
+    around = left - np.median(left)
+    # 200 Hz and 3.2 kHz are the tenth and the twenty-second third octave.
+    assert abs(around[9 + 12 * which]) < 0.5
+    assert abs(around[21 - 12 * which]) > 7.0
+
+
+def test_the_right_problem_undone_in_another_place_does_not_give_a():
+    loop = in_passages(LOOPS["band"])
+    truth = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4)
+    question = make_question(recipe_of(loop, (truth,), track="keys", passage="second"), loop)
+    assert difference(undo_answer(question, loop, truth), question.a).most_db < 0.01
+    for place in (
+        Place("bass", "second"),
+        Place("keys", "first"),
+        Place(None, "second"),
+        Place("keys", None),
+        Place("drums", None),
+    ):
+        fixed = undo_answer(question, loop, truth, place)
+        assert difference(fixed, question.a).most_db > 0.1, place
+        assert loudness_lufs(fixed) == pytest.approx(loudness_lufs(question.a), abs=0.02)
+
+
+def test_undone_in_the_whole_mix_is_the_filter_on_b():
+    loop = LOOPS["band"]
+    truth = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4)
+    question = make_question(recipe_of(loop, (truth,), track="keys"), loop)
+    fixed = undo_answer(question, loop, truth, Place(None, None))
+    cut = filter_loop(question.b, peaking(250.0, -9.0, 1.4))
+    gain = loudness_lufs(question.a) - loudness_lufs(cut)
+    np.testing.assert_allclose(fixed, cut * db_to_gain(gain), atol=1e-4)
+
+
+def test_a_track_named_where_the_whole_mix_was_wrong_is_cured_alone():
+    loop = LOOPS["band"]
+    truth = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4)
+    question = make_question(recipe_of(loop, (truth,)), loop)
+    fixed = undo_answer(question, loop, truth, Place("keys", None))
+    _, keys = stem_alone(question, loop, "keys")
+    cut = filter_loop(keys, peaking(250.0, -9.0, 1.4))
+    cut = cut * db_to_gain(loudness_lufs(keys) - loudness_lufs(cut))
+    expected = question.b - keys + cut
+    gain = loudness_lufs(question.a) - loudness_lufs(expected)
+    np.testing.assert_allclose(fixed, expected * db_to_gain(gain), atol=1e-4)
+    assert difference(fixed, question.a).most_db > 0.3
+
+
+def test_a_track_too_loud_is_not_cured_by_another_turned_down():
+    loop = LOOPS["band"]
+    question = make_question(recipe_of(loop, (Problem(Kind.TOO_LOUD, 6.0),), track="drums"), loop)
+    fixed = undo_answer(question, loop, Problem(Kind.TOO_LOUD, 6.0), Place("keys", None))
+    _, keys = stem_alone(question, loop, "keys")
+    np.testing.assert_allclose(fixed, question.b - keys * (1 - db_to_gain(-6.0)), atol=1e-5)
+
+
+@pytest.mark.parametrize("problems", TRUTHS, ids=lambda ps: " and ".join(p.kind for p in ps))
+@pytest.mark.parametrize("passage", [None, "second"])
+@pytest.mark.parametrize("track", [None, "bass"])
+def test_every_track_can_be_soloed_and_together_they_are_what_is_heard(problems, passage, track):
+    loop = in_passages(LOOPS["band"])
+    question = make_question(recipe_of(loop, problems, track=track, passage=passage), loop)
+    stems = [stem_alone(question, loop, each.name) for each in loop.tracks]
+    # Dynamics on the mix share out over its tracks, as filters do.
+    np.testing.assert_allclose(sum(a for a, _ in stems), question.a, atol=1e-5)
+    np.testing.assert_allclose(sum(b for _, b in stems), question.b, atol=1e-5)
+
+
+def test_the_problems_track_alone_comes_with_the_question():
+    loop = in_passages(LOOPS["band"])
+    truth = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4)
+    question = make_question(recipe_of(loop, (truth,), track="keys", passage="first"), loop)
+    keys = stem_alone(question, loop, "keys")
+    np.testing.assert_allclose(question.a_alone, keys[0], atol=1e-6)
+    np.testing.assert_allclose(question.b_alone, keys[1], atol=1e-6)
+    factor = db_to_gain(question.gain_db)
+    np.testing.assert_allclose(question.a_alone, loop.track("keys").samples * factor, atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "more", [{}, {"ask_track": True}, {"track": "keys", "alone": True}], ids=str
+)
+def test_where_no_track_is_to_be_picked_out_there_is_none_alone(more):
+    loop = LOOPS["band"]
+    question = make_question(recipe_for(loop, Kind.TOO_MUCH, **more), loop)
+    assert question.a_alone is None
+    assert question.b_alone is None
+
+
+@pytest.mark.parametrize("kind", sorted(LEVEL))
+@pytest.mark.parametrize("track", [None, "keys"])
+def test_a_passage_too_loud_is_matched_over_the_whole_and_still_stands_out(kind, track):
+    loop = in_passages(LOOPS["band"], THREE)
+    question = make_question(recipe_for(loop, kind, track=track, passage="two"), loop)
+    assert loudness_lufs(question.b) == pytest.approx(loudness_lufs(question.a), abs=0.02)
+    a, b = (question.a, question.b) if track is None else (question.a_alone, question.b_alone)
+    levels = [
+        passage_lufs(b, p.start_frame, p.stop_frame - 7_200)
+        - passage_lufs(a, p.start_frame, p.stop_frame - 7_200)
+        for p in THREE
+    ]
+    sign = 1.0 if kind is Kind.TOO_LOUD else -1.0
+    assert levels[1] - levels[0] == pytest.approx(6.0 * sign, abs=0.05)
+    assert levels[2] == pytest.approx(levels[0], abs=0.05)
+
+
+def test_a_level_beside_another_problem_keeps_its_size():
+    loop = LOOPS["band"]
+    problems = (Problem(Kind.TOO_MUCH, 9.0, 200.0, 1.4), Problem(Kind.TOO_QUIET, 6.0))
+    question = make_question(recipe_of(loop, problems), loop)
+    assert loudness_lufs(question.b) - loudness_lufs(question.a) == pytest.approx(-6.0, abs=0.02)
 
 
 def test_a_wrong_answer_undone_leaves_the_problem_and_adds_another():
@@ -233,12 +432,18 @@ def test_a_level_named_where_it_was_tone_is_heard_as_a_level():
 
 
 @settings(deadline=None, max_examples=40)
-@given(loops_and_recipes(), loops_and_recipes())
-def test_any_answer_undone_is_finite_and_under_the_limit(made, other):
+@given(
+    loops_and_recipes(),
+    loops_and_recipes(),
+    st.sampled_from([None, "drums", "bass"]),
+    st.sampled_from([None, "first", "second"]),
+)
+def test_any_answer_undone_is_finite_and_under_the_limit(made, other, track, passage):
     loop, recipe = made
     named = other[1]
     question = make_question(recipe, loop)
-    fixed = undo_answer(question, loop, Problem(named.kind, named.size_db, named.freq_hz, named.q))
+    place = Place(track, passage)
+    fixed = undo_answers(question, loop, named.problems, place)
     assert fixed.shape == question.a.shape
     assert np.isfinite(fixed).all()
     assert 20.0 * np.log10(max(true_peak(fixed), 1e-9)) <= HIGHEST_PEAK_DBTP + 1e-3
@@ -270,6 +475,24 @@ SILENT = loop_of(
 def test_a_silent_track_can_have_no_problem(kind, alone):
     with pytest.raises(BadRecipe, match="recipe field 'track': 'voice' is silent"):
         make_question(recipe_for(SILENT, kind, track="voice", alone=alone), SILENT)
+
+
+@pytest.mark.parametrize("track", [None, "voice"])
+def test_a_passage_that_is_silent_there_is_refused(track):
+    sound = as_samples(noise(96_000, 4) * (np.arange(96_000) < 40_000)[:, None])
+    loop = in_passages(loop_of(("voice", sound)))
+    make_question(recipe_for(loop, Kind.TOO_MUCH, track=track, passage="first"), loop)
+    with pytest.raises(BadRecipe, match=r"recipe field 'passage': .* is silent in 'second'"):
+        make_question(recipe_for(loop, Kind.TOO_MUCH, track=track, passage="second"), loop)
+
+
+@pytest.mark.parametrize("kind", Kind)
+def test_a_passage_that_is_not_there_or_is_everything_is_refused(kind):
+    loop = LOOPS["band"]
+    with pytest.raises(BadRecipe, match="'passage': loop 'test loop' has no passage 'bridge'; it"):
+        make_question(recipe_for(loop, kind, passage="bridge"), loop)
+    with pytest.raises(BadRecipe, match="'passage': 'the loop' is the whole loop; leave it out"):
+        make_question(recipe_for(loop, kind, passage="the loop"), loop)
 
 
 def test_a_silent_loop_is_refused():
