@@ -36,8 +36,8 @@ class TerminalSet(TerminalDrill):
         self._text.say("Your ears:", CAUTION)
 
     def _left(self) -> str:
-        of = f"of {self._taking.count}"
-        return of if self._taking.set.terms.minutes is None else f"{of}. {super()._left()}"
+        of = f" of {self._taking.count}"
+        return of if self._taking.set.terms.minutes is None else f"{of}{super()._left()}"
 
     def _say_left(self) -> None:
         count = len(self._taking.answers)

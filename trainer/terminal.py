@@ -149,7 +149,7 @@ class TerminalDrill:
         asked_at_s = time.monotonic()
         part = heard_part(question.recipe)
         self._text.say(
-            "", f"Question {self._drill.number}. {self._left()}. {round_.loop.title}, {part}."
+            "", f"Question {self._drill.number}{self._left()}. {round_.loop.title}, {part}."
         )
         guessing = False
         while (said := self._read(_QUESTION)) is not None:
@@ -168,9 +168,9 @@ class TerminalDrill:
         return False
 
     def _left(self) -> str:
-        """What is left of the sitting, in words."""
+        """What is left of the sitting, to stand after the question's number."""
         seconds_left = self._drill.seconds_left(_now())
-        return f"{clock_words(seconds_left)} left" if seconds_left > 0 else "The last one"
+        return f". {clock_words(seconds_left)} left" if seconds_left > 0 else ". The last one"
 
     def _answer(self, round_: Round, sure: bool, seconds: float) -> None:
         playhead = self._sound.playhead

@@ -1,0 +1,1 @@
+"""Results of a class, from files to one page."""
