@@ -15,6 +15,7 @@ from exercises.bands import BANDS, band_of, read_hz
 from exercises.errors import NamefirstError
 from exercises.kinds import Kind
 from trainer import __version__
+from trainer.listening_arguments import add_listening_commands
 from trainer.set_arguments import add_set_commands
 from trainer.typed_answer import kind_called
 
@@ -73,6 +74,16 @@ def _parser() -> argparse.ArgumentParser:
     form.add_argument("--csv", action="store_true", help="as CSV, for a spreadsheet")
     _add_learner(progress)
 
+    study = _add(commands, "study", "guided listening: a minute on a band or a kind; not scored")
+    study.add_argument(
+        "about",
+        nargs="*",
+        metavar="BAND|KIND",
+        help="250, too little 4k, squashed; without one: what can be studied, and what is next",
+    )
+    study.add_argument("--silent", action="store_true", help="without sound")
+    _add_learner(study)
+
     kept = _add(commands, "export", "write every answer as JSON Lines")
     kept.add_argument("file", metavar="FILE", help="a new file, or - for standard output")
     _add_learner(kept)
@@ -83,6 +94,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_loops(commands)
     add_set_commands(commands, _add, name_of, _bands, _kinds)
+    add_listening_commands(commands, _add, name_of, name_of)
     return parser
 
 

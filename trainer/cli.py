@@ -125,6 +125,37 @@ def _progress(asked: argparse.Namespace) -> None:
         _plain_text().say(progress_text(progress).rstrip("\n"))
 
 
+def _study(asked: argparse.Namespace) -> None:
+    from datetime import datetime
+
+    from trainer.scoring import ability_of
+    from trainer.study import CONFUSED_AMONG, SEEN_SETTING
+    from trainer.study_sounds import StudyMaker
+    from trainer.subject import subjects_called
+    from trainer.terminal import VOLUME_SETTING
+    from trainer.terminal_sound import TerminalSound
+    from trainer.terminal_study import TerminalStudy, list_subjects
+
+    about = " ".join(asked.about)
+    subjects = subjects_called(about)
+    if about and not subjects:
+        raise NamefirstError(
+            f"'{about}' is nothing to study; try a band (250), a kind (squashed), or both "
+            "(too little 4k)"
+        )
+    with _record_of(asked) as record:
+        ability = ability_of(record, datetime.now().astimezone().date())
+        if not subjects:
+            latest = record.latest_answers(CONFUSED_AMONG)[::-1]
+            list_subjects(_plain_text(), ability, latest, record.setting(SEEN_SETTING, {}))
+            return
+        sound = TerminalSound(record.setting(VOLUME_SETTING), silent=asked.silent)
+        with _terminable():
+            sound.open()
+            maker = StudyMaker(_shelf())
+            TerminalStudy(_plain_text(), sound, maker, record, ability).run(subjects)
+
+
 def _export(asked: argparse.Namespace) -> None:
     from trainer.exchange import export_record
 
@@ -190,6 +221,13 @@ def _loops_remove(asked: argparse.Namespace) -> None:
 
 def _about_sets(asked: argparse.Namespace) -> None:
     from trainer.set_commands import Hands, run
+
+    run(asked, Hands(_plain_text(), _shelf(), _record_of, _terminable))
+
+
+def _about_listening(asked: argparse.Namespace) -> None:
+    from trainer.listening_commands import run
+    from trainer.set_commands import Hands
 
     run(asked, Hands(_plain_text(), _shelf(), _record_of, _terminable))
 
@@ -284,6 +322,7 @@ def _terminable() -> Iterator[None]:
 _COMMANDS: Final[dict[str, Callable[[argparse.Namespace], None]]] = {
     "drill": _drill,
     "progress": _progress,
+    "study": _study,
     "export": _export,
     "import": _import,
     "loops add": _loops_add,
@@ -291,4 +330,5 @@ _COMMANDS: Final[dict[str, Callable[[argparse.Namespace], None]]] = {
     "loops show": _loops_show,
     "loops remove": _loops_remove,
     **dict.fromkeys(("set new", "set show", "set take", "set result", "class"), _about_sets),
+    **dict.fromkeys(("claim", "chain", "level"), _about_listening),
 }

@@ -11,7 +11,7 @@ import time
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from exercises.loops import WHOLE_MIX
 from exercises.question import stem_alone
@@ -21,12 +21,17 @@ from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits
 from trainer.record import Listening, Record
 from trainer.round import Round
+from trainer.study import SEEN_SETTING, Seen, after_opening, drill_opens
+from trainer.subject import Subject, subject_of
 from trainer.volume import start_volume_db
 from trainer.window.canvas import Box, Canvas
 from trainer.window.frame import Screen
 from trainer.window.look import INK, MARGIN, PAPER
 from trainer.window.sound import Sound
 from trainer.words import clock_words
+
+if TYPE_CHECKING:
+    from trainer.study_sounds import StudyMaker
 
 _VOLUME: Final = "volume_db"
 
@@ -49,6 +54,7 @@ class Desk:
         self.sound = Sound(start_volume_db(kept.record.setting(_VOLUME)), self.say, silent=silent)
         self.drill: Drill | None = None
         self._opening: Backstage[Drill] = Backstage()
+        self._study_maker: StudyMaker | None = None
         self._notice = ""
         self._notice_shown = ""
         self._asked_at_s = 0.0
@@ -151,6 +157,50 @@ class Desk:
             self._lay_drill_down()
             return EndPage(self, drill)
         return WaitPage(self)
+
+    def question_or_study(self, round_: Round) -> Screen:
+        """The question; or first, now and then, a guided minute of what is new or weak."""
+        from trainer.window.guided_page import GuidedPage, Way, heading_of
+        from trainer.window.question_page import QuestionPage
+
+        drill, recipe = self.open_drill(), round_.question.recipe
+        hidden = [subject_of(problem.kind, problem.freq_hz) for problem in recipe.problems]
+        subject = drill_opens(
+            drill.ability,
+            drill.answers,
+            self.studied(),
+            hidden,
+            self.limits.kinds,
+            self.limits.bands,
+        )
+        if subject is None:
+            return QuestionPage(self, round_)
+        self.open_study(subject)
+        way = Way(
+            heading_of(subject),
+            "the question",
+            lambda: QuestionPage(self, round_),
+            self.leave_drill,
+        )
+        return GuidedPage(self, subject, way)
+
+    def studied(self) -> Seen:
+        """What guided minutes were opened before."""
+        seen: Seen = self.record.setting(SEEN_SETTING, {})
+        return seen
+
+    def open_study(self, subject: Subject) -> None:
+        """Keeps that the minute of ``subject`` was opened."""
+        seen = after_opening(subject, self.open_drill().ability, self.studied())
+        self.record.set_setting(SEEN_SETTING, seen)
+
+    def study_maker(self) -> StudyMaker:
+        """What makes the sounds of Study; loads what is slow, so ask in the background."""
+        from trainer.study_sounds import StudyMaker
+
+        if self._study_maker is None:
+            self._study_maker = StudyMaker(self.shelf)
+        return self._study_maker
 
     def leave_drill(self) -> Screen:
         """Back to Today; the drill can be taken up again until midnight."""

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from exercises.loops import Passage
 from trainer.window.canvas import Box, Canvas
 from trainer.window.look import INK, LETTER, MARGIN, PAPER, SHADE, SMALL, SOFT_INK, TITLE, Face
 from trainer.window.sound import Sound
 from trainer.window.wave import Wave
+
+_ROOM_FOR_STATE: Final = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,7 @@ def draw_listening(
             canvas.paragraph(
                 x + 62, 154, plate.beside, width=plate.width - 70, colour=ink, leading=1.3
             )
-        elif sounding:
+        elif sounding and plate.width >= _ROOM_FOR_STATE:
             state = "playing" if sound.playhead.playing else "chosen"
             canvas.text(x + 66, 158, state, colour=ink, size=SMALL)
         canvas.text(x + 14, 219, plate.beneath, colour=SOFT_INK)

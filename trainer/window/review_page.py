@@ -10,7 +10,9 @@ import pygame
 from exercises.bands import THIRD_OCTAVE_MID_HZ
 from exercises.kinds import DYNAMICS, TONE, Kind
 from exercises.loops import Passage
+from trainer.guided_minute import confused_step, pair_words
 from trainer.round import Review, Round
+from trainer.subject import subject_of
 from trainer.window.bars import draw_bars, draw_legend
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
@@ -43,6 +45,7 @@ class ReviewPage:
         self._wave = Wave(round_.question.a, round_.loop.passages)
         self._looped: Passage | None = None
         self._shown: object = None
+        self._pair = confused_step(round_.question.recipe, review.answer, review.verdict)
         desk.sound.add({"fix": review.fixed})
 
     @property
@@ -61,6 +64,7 @@ class ReviewPage:
             *((("X", "exaggerated"),) if self._can_exaggerate else ()),
             *((("R", "region alone"),) if self._true_hz else ()),
             *((("L", "track alone"),) if self._can_solo else ()),
+            *((("T", self._pair_words()),) if self._pair is not None else ()),
             ("P", "one passage"),
             ("Enter", self._onward),
             ("- +", "volume"),
@@ -91,6 +95,8 @@ class ReviewPage:
             self._desk.solo_or_mix(self._round)
         elif event.key == pygame.K_TAB:
             self._desk.sound.next_of(("A", "B", "fix"))
+        elif event.key == pygame.K_t and self._pair is not None:
+            return self._compare_pair()
         elif event.key == pygame.K_p:
             self._loop_next_passage()
         return self
@@ -216,6 +222,27 @@ class ReviewPage:
             elif self._true_hz is not None:
                 sound.add({"R": region_alone(question.b, self._true_hz)})
         sound.choose(source)
+
+    def _pair_words(self) -> str:
+        recipe, review = self._round.question.recipe, self._review
+        return " against ".join(pair_words(recipe, review.answer, review.verdict))
+
+    def _compare_pair(self) -> Screen:
+        """What was there against what was named, under one playhead; and back again."""
+        from trainer.window.guided_page import GuidedPage, Way
+
+        assert self._pair is not None
+        heading = f"Study  \N{MIDDLE DOT}  {self._pair_words()}"
+        way = Way(heading, "back", self._come_back, self._come_back)
+        truth = self._review.verdict.parts[0].truth
+        subject = subject_of(truth.kind, truth.freq_hz)
+        return GuidedPage(self._desk, subject, way, (self._pair,))
+
+    def _come_back(self) -> Screen:
+        question = self._round.question
+        self._looped = None
+        self._desk.sound.take({"B": question.b, "A": question.a, "fix": self._review.fixed})
+        return self
 
     def _draw_along_loop(self, canvas: Canvas, box: Box) -> None:
         done, left = self._review.done.slice_db, self._review.left.slice_db

@@ -55,6 +55,11 @@ class Sound:
         self._sources = {chosen: self._sources[chosen], **self._sources, **sources}
         self.playhead.load(self._sources, at_frame=self.playhead.position_frames)
 
+    def replace(self, letter: str, samples: Samples) -> None:
+        """Puts another sound in a letter's place, at the same place in time."""
+        self._sources[letter] = samples
+        self.playhead.replace(letter, samples)
+
     @property
     def letter(self) -> str:
         """The letter of what is chosen."""

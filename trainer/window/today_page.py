@@ -30,6 +30,7 @@ class TodayPage:
         return (
             ("Enter", "start"),
             ("P", "progress"),
+            ("T", "study"),
             ("- +", "volume"),
             ("?", "all keys"),
             ("Esc", "quit"),
@@ -46,6 +47,10 @@ class TodayPage:
             from trainer.window.progress_page import ProgressPage
 
             return ProgressPage(self._desk)
+        if event.key == pygame.K_t:
+            from trainer.window.study_page import StudyPage
+
+            return StudyPage(self._desk)
         return None if event.key == pygame.K_ESCAPE else self
 
     def tick(self) -> Screen | None:
@@ -77,6 +82,7 @@ class TodayPage:
         words = "Go on" if drill is not None and drill.answers else "Start"
         draw_plate(canvas, Box(MARGIN, 206, 300, 74), words, "Enter", main=True)
         draw_plate(canvas, Box(MARGIN + 316, 206, 300, 74), "Progress", "P")
+        draw_plate(canvas, Box(MARGIN + 632, 206, 300, 74), "Study", "T")
         canvas.text(MARGIN, 344, "Your ears", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,

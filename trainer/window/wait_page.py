@@ -37,15 +37,13 @@ class WaitPage:
         return self._desk.leave_drill() if event.key == pygame.K_ESCAPE else self
 
     def tick(self) -> Screen | None:
-        from trainer.window.question_page import QuestionPage
-
         if self._trouble or not self._desk.drill_is_open():
             return self
         try:
             drill = self._desk.open_drill()
             if not drill.begun:
                 drill.begin_next()
-            return QuestionPage(self._desk, drill.next_round()) if drill.ready else self
+            return self._desk.question_or_study(drill.next_round()) if drill.ready else self
         except NamefirstError as error:
             self._trouble = str(error)
             self.stale = True

@@ -1,0 +1,290 @@
+"""The guided minute: one thing to listen for after another, heard and said. Nothing is scored."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import pygame
+
+from exercises.bands import octaves
+from exercises.errors import NamefirstError
+from exercises.kinds import Kind
+from trainer.backstage import Backstage
+from trainer.guided_minute import GuidedMinute, Step
+from trainer.study import finest_db
+from trainer.study_texts import text_of
+from trainer.subject import Subject
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.listening import Plate, draw_listening
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.rule import HEIGHT, Rule
+from trainer.window.study_notes import draw_notes
+from trainer.window.wave import Wave
+from trainer.words import clock_words
+
+if TYPE_CHECKING:
+    from trainer.study_sounds import StepSounds
+
+
+_PLATE: Final = 250.0
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Where a minute leads: ``onward`` when it is over or skipped (``words`` say where that is),
+    ``leave`` on Esc; ``heading`` stands in the head line."""
+
+    heading: str
+    words: str
+    onward: Callable[[], Screen]
+    leave: Callable[[], Screen]
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """All steps, and the sounds of one of them."""
+
+    steps: tuple[Step, ...]
+    at: int
+    sounds: StepSounds
+
+
+class GuidedPage:
+    """Plays the steps of a minute one after another; each is made while the one before sounds."""
+
+    def __init__(
+        self, desk: Desk, subject: Subject | None, way: Way, steps: tuple[Step, ...] = ()
+    ) -> None:
+        """A minute on ``subject``, or the ``steps`` given; the notes are the subject's."""
+        self._desk = desk
+        self._subject = subject
+        self._way = way
+        self._backstage: Backstage[_Made] = Backstage()
+        self._ready: dict[int, StepSounds] = {}
+        self._minute: GuidedMinute | None = None
+        self._sounding: int | None = None
+        self._counted_s = 0.0
+        self._wave: Wave | None = None
+        self._trouble = ""
+        self._shown: object = None
+        desk.sound.playhead.stop()
+        self._make(steps, 0)
+
+    @property
+    def title(self) -> str:
+        return "study"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        count = len(self._minute.step.parts) if self._minute else 2
+        return (
+            ("Space", "play, stop"),
+            ("Tab", "the next plate"),
+            (f"A-{'ABCDEF'[count - 1]}", "hear one, and stay"),
+            ("Enter", "next step"),
+            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "step back, on"),
+            ("N", self._way.words),
+            ("- +", "volume"),
+            ("?", "all keys"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return (*self.keys, ("Esc", "leave"))
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key == pygame.K_ESCAPE:
+            return self._close(self._way.leave)
+        if event.key == pygame.K_n:
+            return self._close(self._way.onward)
+        minute = self._minute
+        if minute is None:
+            return self
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_RIGHT):
+            if minute.over:
+                return self._close(self._way.onward)
+            self._turn_to(minute, minute.go_on)
+        elif event.key == pygame.K_LEFT:
+            self._turn_to(minute, minute.go_back)
+        elif event.key == pygame.K_TAB:
+            names = [part.name for part in minute.step.parts]
+            self._hear(names[(names.index(minute.part) + 1) % len(names)])
+        elif event.unicode.upper() in {part.name for part in minute.step.parts}:
+            self._hear(event.unicode.upper())
+        return self
+
+    def tick(self) -> Screen | None:
+        if self._backstage.ready:
+            try:
+                self._take(self._backstage.take())
+            except NamefirstError as error:
+                self._trouble = str(error)
+        if self._minute is not None:
+            self._follow(self._minute)
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        if self._wave is None or not self._shows_a_step:
+            return []
+        return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        playhead, minute = self._desk.sound.playhead, self._minute
+        return (
+            self._trouble,
+            self._sounding,
+            minute and (minute.number, minute.over, minute.held, minute.part, self._left()),
+            playhead.current,
+            playhead.playing,
+            playhead.volume_db,
+        )
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        minute = self._minute
+        draw_head(canvas, self._way.heading, self._left())
+        if minute is None or self._wave is None or not self._shows_a_step:
+            words = self._trouble or "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
+            canvas.paragraph(
+                MARGIN,
+                120,
+                words,
+                width=canvas.width - 2 * MARGIN,
+                face=Face.SERIF,
+                size=HEADING if self._trouble else TITLE,
+                colour=SOFT_INK,
+            )
+            if self._subject is not None:
+                canvas.text(MARGIN, 276, self._subject.title, face=Face.SERIF, size=HEADING)
+                draw_notes(canvas, self._subject, 340, listen=True)
+            draw_keys(canvas, self.keys)
+            return
+        step = minute.step
+        wide = 136.0 if len(step.parts) < 4 else 92.0
+        draw_listening(
+            canvas,
+            self._ready[minute.number - 1].loop.title,
+            [Plate(part.name, part.name, "", part.words, wide) for part in step.parts],
+            self._desk.sound,
+            self._hear,
+            self._wave,
+        )
+        title = f"{minute.number}.  {step.title}" if len(minute.steps) > 1 else step.title
+        canvas.text(MARGIN, 268, title, face=Face.SERIF, size=HEADING)
+        said = "That was it. Nothing was scored." if minute.over else step.listen
+        below = canvas.paragraph(
+            MARGIN, 298, said, width=canvas.width - 2 * MARGIN - _PLATE - 30, size=19
+        )
+        onward = "Next step" if minute.number < len(minute.steps) else "Done"
+        onward = self._way.words.capitalize() if minute.over else onward
+        box = Box(canvas.width - MARGIN - _PLATE, 232, _PLATE, 58)
+        draw_plate(canvas, box, onward, "Enter", main=True)
+        if self._subject is not None:
+            draw_notes(canvas, self._subject, below + 14, listen=False)
+        self._draw_rule(canvas, step)
+        self._desk.sound.draw_volume(canvas, canvas.height - 104)
+        draw_keys(canvas, self.keys)
+
+    def _draw_rule(self, canvas: Canvas, step: Step) -> None:
+        """The rule with what sounds marked on it, where it has a place."""
+        places: dict[float, str] = {}
+        for part in step.parts:
+            if part.problem is not None and part.problem.freq_hz is not None:
+                known = [hz for hz in places if abs(octaves(hz, part.problem.freq_hz)) < 0.02]
+                places.setdefault(known[0] if known else part.problem.freq_hz, part.name)
+        if not places:
+            return
+        rule = Rule(Box(MARGIN, 582, canvas.width - 2 * MARGIN, HEIGHT))
+        kinds = {part.problem.kind for part in step.parts if part.problem is not None}
+        rule.draw(canvas, "too little" if kinds == {Kind.TOO_LITTLE} else "too much")
+        alone = len(places) == len(kinds) == 1
+        for freq_hz, name in places.items():
+            rule.draw_aside(canvas, freq_hz, "here" if alone else name)
+
+    def _left(self) -> str:
+        if self._minute is None:
+            return ""
+        return f"{clock_words(self._minute.seconds_left)} left" if not self._minute.over else ""
+
+    def _make(self, steps: tuple[Step, ...], at: int) -> None:
+        maker, subject = self._desk.study_maker, self._subject
+        finest = None if subject is None else finest_db(subject, self._desk.open_drill().ability)
+
+        def make() -> _Made:
+            planned = steps
+            if not planned and subject is not None:
+                planned = maker().steps_of(subject, finest)
+            return _Made(planned, at, maker().sounds_of(planned[at]))
+
+        self._backstage.begin(make)
+
+    def _take(self, made: _Made) -> None:
+        self._ready[made.at] = made.sounds
+        if self._minute is None:
+            self._minute = GuidedMinute(made.steps)
+        if made.at + 1 < len(made.steps):
+            self._make(made.steps, made.at + 1)
+
+    def _follow(self, minute: GuidedMinute) -> None:
+        """Lets the sound follow the minute, and the minute the seconds that were heard."""
+        sound, at = self._desk.sound, minute.number - 1
+        if minute.over:
+            return
+        if self._sounding != at:
+            if at not in self._ready:
+                sound.playhead.stop()
+                return
+            ready = self._ready[at]
+            sound.take(dict(ready.sounds))
+            sound.choose(minute.part)
+            self._wave = Wave(next(iter(ready.sounds.values())), ready.loop.passages)
+            self._sounding, self._counted_s = at, sound.playhead.seconds_played
+            return
+        heard_s = sound.playhead.seconds_played
+        minute.pass_time(heard_s - self._counted_s)
+        self._counted_s = heard_s
+        if minute.over:
+            sound.playhead.stop()
+        elif minute.number - 1 != at:
+            self._follow(minute)
+        elif minute.part != sound.letter:
+            sound.choose(minute.part)
+
+    @property
+    def _shows_a_step(self) -> bool:
+        """Whether the step that the minute is at is made and sounds, or has just sounded."""
+        return self._minute is not None and self._sounding == self._minute.number - 1
+
+    def _turn_to(self, minute: GuidedMinute, turn: Callable[[], None]) -> None:
+        """Another step by hand, from its beginning; the end of all falls silent."""
+        turn()
+        if minute.over:
+            self._desk.sound.playhead.stop()
+        else:
+            self._sounding = None
+
+    def _hear(self, name: str) -> None:
+        minute = self._minute
+        if minute is None or not self._shows_a_step:
+            return
+        if not minute.over:
+            minute.choose(name)
+        self._desk.sound.choose(name)
+
+    def _close(self, then: Callable[[], Screen]) -> Screen:
+        self._backstage.close()
+        self._desk.sound.playhead.stop()
+        return then()
+
+
+def heading_of(subject: Subject) -> str:
+    """The head line of a subject's minute."""
+    return f"Study  \N{MIDDLE DOT}  {subject.title}: {text_of(subject).words[0]}"

@@ -1,0 +1,173 @@
+"""Study: what can be studied, along the rule, with what is said of it; nothing here is scored."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import pygame
+
+from exercises.bands import BANDS, band_of
+from exercises.kinds import TONE, Kind
+from trainer.study import CONFUSED_AMONG, Need, study_next
+from trainer.subject import Subject, place_name
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.look import HAIRLINE, INK, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.rule import HEIGHT, Rule
+from trainer.window.study_notes import draw_notes
+from trainer.words import ABOUT
+
+KINDS: Final = tuple(kind for kind in Kind if kind is not Kind.NOTHING)
+
+
+class StudyPage:
+    """A kind, and for tone a band, is chosen; its notes are read, its minute is begun."""
+
+    def __init__(self, desk: Desk, subject: Subject | None = None) -> None:
+        self._desk = desk
+        ability = desk.open_drill().ability
+        answers = desk.record.latest_answers(CONFUSED_AMONG)[::-1]
+        wanted = study_next(ability, answers, desk.studied())
+        self._needs: dict[Subject, Need] = dict(wanted)
+        first = wanted[0][0] if wanted else Subject(Kind.TOO_MUCH, 3)
+        self._next = first if wanted else None
+        chosen = subject or first
+        self._kind = chosen.kind
+        self._band = 3 if chosen.band_index is None else chosen.band_index
+        self._shown: object = None
+
+    @property
+    def title(self) -> str:
+        return "study"
+
+    @property
+    def subject(self) -> Subject:
+        """What is chosen."""
+        return Subject(self._kind, self._band if self._kind in TONE else None)
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            (f"1-{len(KINDS)}", "what"),
+            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "where"),
+            ("Enter", "a guided minute"),
+            ("F", "free pencil"),
+            ("- +", "volume"),
+            ("?", "all keys"),
+            ("Esc", "back"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        arrows = "\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}"
+        return (*self.keys, (arrows, "the kind before, after"), ("T", "what to study next"))
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key == pygame.K_ESCAPE:
+            return self._desk.leave_drill()
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            return self._begin()
+        if event.key == pygame.K_f:
+            from trainer.window.pencil_page import PencilPage
+
+            return PencilPage(self._desk, self.subject)
+        if event.key in (pygame.K_LEFT, pygame.K_RIGHT) and self._kind in TONE:
+            step = 1 if event.key == pygame.K_RIGHT else -1
+            self._band = max(0, min(len(BANDS) - 1, self._band + step))
+        elif event.key in (pygame.K_UP, pygame.K_DOWN):
+            step = 1 if event.key == pygame.K_DOWN else -1
+            place = KINDS.index(self._kind) + step
+            self._kind = KINDS[max(0, min(len(KINDS) - 1, place))]
+        elif event.key == pygame.K_t and self._next is not None:
+            self._choose(self._next)
+        elif event.unicode.isdigit() and 1 <= int(event.unicode) <= len(KINDS):
+            self._kind = KINDS[int(event.unicode) - 1]
+        return self
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        return self.subject, self._desk.sound.playhead.volume_db
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        draw_head(canvas, "Study", self._desk.record.learner)
+        canvas.text(MARGIN, 100, self.subject.title, face=Face.SERIF, size=TITLE)
+        hint = "Listen first, be asked later: nothing here is scored."
+        if self._next is not None:
+            said = f"{self._next.title[0].lower()}{self._next.title[1:]}"
+            hint = f"Next to study: {said} ({self._needs[self._next].value}).  T goes there."
+        canvas.text(canvas.width - MARGIN, 98, hint, colour=SOFT_INK, side="right")
+        self._draw_kinds(canvas, 120)
+        self._draw_rule(canvas, 290)
+        draw_notes(canvas, self.subject, 432, listen=True)
+        top = canvas.height - 158
+        draw_plate(canvas, Box(MARGIN, top, 300, 50), "A guided minute", "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN + 316, top, 260, 50), "Free pencil", "F")
+        self._desk.sound.draw_volume(canvas, top + 32)
+        draw_keys(canvas, self.keys)
+
+    def _draw_kinds(self, canvas: Canvas, top: float) -> None:
+        gap = 12
+        width = (canvas.width - 2 * MARGIN - gap * (len(KINDS) - 1)) / len(KINDS)
+        for index, kind in enumerate(KINDS):
+            box = Box(MARGIN + index * (width + gap), top, width, 60)
+            chosen = kind is self._kind
+            canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
+            face = Face.SANS_SEMIBOLD if chosen else Face.SANS
+            canvas.text(box.x + 14, box.y + 25, f"{index + 1}", colour=SOFT_INK)
+            canvas.text(box.x + 36, box.y + 25, kind.value, face=face, size=20)
+            need = None if kind in TONE else self._needs.get(Subject(kind))
+            canvas.text(
+                box.x + 36, box.y + 47, need.value if need else ABOUT[kind], colour=SOFT_INK
+            )
+            canvas.hot(box, lambda kind=kind: self._choose_kind(kind))  # type: ignore[misc]
+
+    def _draw_rule(self, canvas: Canvas, top: float) -> None:
+        rule = Rule(Box(MARGIN, top, canvas.width - 2 * MARGIN, HEIGHT))
+        tone = self._kind if self._kind in TONE else Kind.TOO_MUCH
+        rule.draw(canvas, tone.value)
+        if self._kind not in TONE:
+            return
+        rule.draw_mark(canvas, BANDS[self._band].mid_hz, place_name(self._band))
+        for band in BANDS:
+            need = self._needs.get(Subject(tone, band.index))
+            if need is not None:
+                next_one = Subject(tone, band.index) == self._next
+                words = f"\N{BLACK UP-POINTING TRIANGLE} {need.value}" if next_one else need.value
+                x = rule.x_of(band.mid_hz)
+                canvas.text(x, rule.box.bottom + 19, words, colour=SOFT_INK, side="centre")
+        around = Box(rule.box.x, rule.box.y - 70, rule.box.width, rule.box.height + 96)
+        canvas.hot_at(around, lambda x, _y: self._choose_band(rule.freq_at(x)))
+
+    def _choose(self, subject: Subject) -> None:
+        self._kind = subject.kind
+        if subject.band_index is not None:
+            self._band = subject.band_index
+
+    def _choose_kind(self, kind: Kind) -> None:
+        self._kind = kind
+
+    def _choose_band(self, freq_hz: float) -> None:
+        self._band = band_of(freq_hz).index
+
+    def _begin(self) -> Screen:
+        from trainer.window.guided_page import GuidedPage, Way, heading_of
+
+        subject, desk = self.subject, self._desk
+        desk.open_study(subject)
+
+        def back() -> Screen:
+            return StudyPage(desk, subject)
+
+        return GuidedPage(desk, subject, Way(heading_of(subject), "back to the list", back, back))
