@@ -225,6 +225,7 @@ def _about_sets(asked: argparse.Namespace) -> None:
     run(asked, Hands(_plain_text(), _shelf(), _record_of, _terminable))
 
 
+@contextlib.contextmanager
 def _record_of(asked: argparse.Namespace) -> Iterator[Record]:
     from trainer.home import record_folder
     from trainer.record import Record
