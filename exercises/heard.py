@@ -32,6 +32,7 @@ from exercises.kinds import Style
 from exercises.loops import Loop
 from exercises.loudness import REFERENCE_LUFS, integrated_lufs
 from exercises.moments import (
+    RAMP_FRAMES,
     Complexes,
     Flags,
     Moments,
@@ -52,7 +53,6 @@ ASSUMED_SPL_DB: Final = 70.0
 
 FINE_PER_COMPONENT: Final = 5
 FINE_PER_CAM: Final = 20
-_RAMP_FRAMES: Final = 480
 _FRAME_FRAMES: Final = 9600
 _HOP_FRAMES: Final = 4800
 
@@ -287,9 +287,9 @@ def _passage_spectrum(samples: Samples, start: int, stop: int) -> Complexes:
     if stop - start >= frames:
         return np.fft.rfft(samples.T, axis=-1) * np.float32(np.sqrt(2.0) / frames)
     taken = np.take(
-        samples, np.arange(start - _RAMP_FRAMES, stop + _RAMP_FRAMES), axis=0, mode="wrap"
+        samples, np.arange(start - RAMP_FRAMES, stop + RAMP_FRAMES), axis=0, mode="wrap"
     )
-    ramp = np.sin(0.5 * np.pi * (np.arange(_RAMP_FRAMES) + 0.5) / _RAMP_FRAMES)
+    ramp = np.sin(0.5 * np.pi * (np.arange(RAMP_FRAMES) + 0.5) / RAMP_FRAMES)
     window = np.concatenate([ramp, np.ones(stop - start), ramp[::-1]])
     # The next multiple of 4096 has small factors, so that no length is slow.
     padded = -(-len(taken) // 4096) * 4096

@@ -32,6 +32,9 @@ from exercises.samples import RATE_HZ, Floats, Samples
 
 MOMENT_FRAMES: Final = 4800
 SLICE_FRAMES: Final = 64
+RAMP_FRAMES: Final = 480
+"""How far a passage's spectrum is faded in and out beyond its ends (``heard``)."""
+
 SOFTEST_MOMENT_DB: Final = 30.0
 
 Complexes = npt.NDArray[np.complex128]

@@ -13,16 +13,17 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from exercises.loops import Passage
-from exercises.moments import SLICE_FRAMES, Sums, means, slices_of
+from exercises.moments import RAMP_FRAMES, SLICE_FRAMES, Sums, means, slices_of
 from exercises.passage_weight import at_block_ends, hand_weight, playing_share
 from exercises.samples import Floats, Samples
 
 STEPS: Final = 7
 STEP_SHARES: Final = np.linspace(0.0, 1.0, STEPS)
 """The shares of a problem's gain that a weight is told by."""
+
+_RAMP_SLICES: Final = RAMP_FRAMES // SLICE_FRAMES
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ def passage_ears(
     if len(passages) < 2:
         return ()
     slices = slices_of(len(part))
-    power = np.stack([means(band.part, slices) for band in bands])
+    power = np.stack([_drawn_over(band.part, slices) for band in bands])
     ears = []
     for passage in passages:
         blocks = at_block_ends(hand_weight(len(part), passage))
@@ -72,20 +73,37 @@ def passage_ears(
     return tuple(ears)
 
 
+def _drawn_over(power: Floats, slices: int) -> Floats:
+    """``power`` (times,) at the middle of each slice, straight lines between; round the loop."""
+    if len(power) >= slices:
+        return means(power, slices)
+    middles = (np.arange(slices) + 0.5) * len(power) / slices
+    drawn: Floats = np.interp(middles, np.arange(len(power)), power, period=len(power))
+    return drawn
+
+
 def _spread(weight: Floats, power: Floats, passages: tuple[Passage, ...], frames: int) -> Spread:
     # Hat functions: a weight between two steps counts for both, by how near it is to each.
     hats = np.maximum(0.0, 1.0 - np.abs(weight - STEP_SHARES[:, None]) * (STEPS - 1))
     at_steps = hats[:, None] * power
-    starts = [min(passage.start_frame // SLICE_FRAMES, len(weight) - 1) for passage in passages]
-    by_hop = _sums(at_steps, np.arange(frames) * len(weight) // frames)
+    windows = np.stack([_window(passage, len(weight)) for passage in passages])
+    hops = np.add.reduceat(at_steps, np.arange(frames) * len(weight) // frames, axis=-1)
+    by_hop = np.moveaxis(hops, -1, 0)
     return Spread(
-        _shares(_sums(at_steps, np.array(starts))), _shares(by_hop + np.roll(by_hop, -1, axis=0))
+        _shares(np.einsum("pt,sbt->psb", windows, at_steps)),
+        _shares(by_hop + np.roll(by_hop, -1, axis=0)),
     )
 
 
-def _sums(at_steps: Floats, starts: npt.NDArray[np.intp]) -> Floats:
-    """Sums (starts, steps, bands) over time (steps, bands, slices), from each start to the next."""
-    return np.moveaxis(np.add.reduceat(at_steps, starts, axis=-1), -1, 0)
+def _window(passage: Passage, slices: int) -> Floats:
+    """How a passage's spectrum weights the power of each slice: see ``heard``."""
+    window = np.zeros(slices)
+    start, stop = passage.start_frame // SLICE_FRAMES, passage.stop_frame // SLICE_FRAMES
+    ramp = np.sin(0.5 * np.pi * (np.arange(_RAMP_SLICES) + 0.5) / _RAMP_SLICES) ** 2
+    window[(start - _RAMP_SLICES + np.arange(_RAMP_SLICES)) % slices] = ramp
+    window[(stop + np.arange(_RAMP_SLICES)) % slices] = ramp[::-1]
+    window[start:stop] = 1.0
+    return window
 
 
 def _shares(sums: Floats) -> Floats:

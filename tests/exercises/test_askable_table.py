@@ -13,8 +13,8 @@ from exercises.audibility import MODEL_VERSION, askable, smallest_askable_db
 from exercises.bands import BANDS
 from exercises.errors import BadLoop
 from exercises.heard import ear_of
-from exercises.kinds import TONE, Kind
-from exercises.loops import Loop
+from exercises.kinds import TONE, Kind, Shape, Style
+from exercises.loops import Loop, Passage
 from exercises.problems import USUAL_Q, Problem
 from exercises.recipe import draw_freq_hz
 from tests.synthetic_loops import small_band
@@ -33,10 +33,12 @@ def table(loop) -> AskableTable:
 
 
 def test_every_way_of_hearing_and_every_kind_has_its_row(table):
-    found = {(row.track, row.alone, row.kind) for row in table.rows}
-    kinds = [kind for kind in Kind if kind is not Kind.NOTHING]
-    assert found == {(track, bool(alone), kind) for track, alone in WAYS for kind in kinds}
-    assert len(found) == len(table.rows) == 35
+    found = {(row.track, row.alone, row.kind, row.style) for row in table.rows}
+    kinds = [(kind, Style.OVER_COMPRESSED) for kind in Kind if kind is not Kind.NOTHING]
+    kinds += [(Kind.SQUASHED, Style.PUMPING)]
+    assert found == {(track, bool(alone), *kind) for track, alone in WAYS for kind in kinds}
+    assert len(found) == len(table.rows) == 49
+    assert {(row.shape, row.passage) for row in table.rows} == {(Shape.PEAK, None)}
     for row in table.rows:
         assert len(row.sizes_db) == (10 if row.kind in TONE else 1)
 
@@ -51,7 +53,30 @@ def test_a_band_takes_the_hardest_of_its_probes(loop, table, way, kind):
         assert table.smallest_db(*way, kind, band.index) == expected
 
 
-@pytest.mark.parametrize("kind", [Kind.SQUASHED, Kind.TOO_LOUD, Kind.TOO_QUIET])
+def test_passages_and_shapes_have_their_rows_when_asked_for(loop):
+    halves = (Passage("a", 0, 40_000), Passage("b", 40_000, loop.frames))
+    loop = dataclasses.replace(loop, tracks=loop.tracks[2:], passages=halves)
+    table = askable_table(loop, shapes=(Shape.LOW_SHELF,), passages=("a", "b"))
+    assert read_table(json.loads(json.dumps(table.to_dict()))) == table
+    heard = ear_of(loop)
+    for passage in ("a", "b"):
+        assert table.smallest_db(None, False, Kind.LIFTED, passage=passage) == smallest_askable_db(
+            heard, Kind.LIFTED, passage=passage
+        )
+        sizes_db = [
+            smallest_askable_db(heard, Kind.TOO_MUCH, hz, shape=Shape.LOW_SHELF, passage=passage)
+            for hz in probes_hz(BANDS[4])
+        ]
+        assert None not in sizes_db
+        found = table.smallest_db(
+            None, False, Kind.TOO_MUCH, 4, shape=Shape.LOW_SHELF, passage=passage
+        )
+        assert found == max(sizes_db)
+    with pytest.raises(KeyError, match="no row for 'too much', peak"):
+        table.smallest_db(None, False, Kind.TOO_MUCH, 4)
+
+
+@pytest.mark.parametrize("kind", [Kind.SQUASHED, Kind.LIFTED, Kind.TOO_LOUD, Kind.TOO_QUIET])
 def test_kinds_without_a_frequency_have_one_size(loop, table, kind):
     assert table.smallest_db("drums", False, kind) == smallest_askable_db(
         ear_of(loop, "drums"), kind
@@ -103,6 +128,8 @@ def test_it_fits_its_own_sound_and_model_only(loop, table):
         lambda fields: fields["rows"][0].update(kind="too odd"),
         lambda fields: fields["rows"][0].update(sizes_db=[1.0, 2.0]),
         lambda fields: fields["rows"][0].update(sizes_db=["loud"] * 10),
+        lambda fields: fields["rows"][0].update(shape="bell"),
+        lambda fields: fields["rows"][0].pop("passage"),
         lambda fields: fields.update(rows=3),
     ],
 )
@@ -122,5 +149,5 @@ def test_a_tone_problem_needs_a_band(table, band_index):
 
 
 def test_an_unknown_track_is_refused(table):
-    with pytest.raises(KeyError, match="no track 'flute'"):
+    with pytest.raises(KeyError, match=r"no row for 'too loud', .*track 'flute'"):
         table.smallest_db("flute", False, Kind.TOO_LOUD)

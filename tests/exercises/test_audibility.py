@@ -33,7 +33,7 @@ from exercises.heard import (
     inner_ear_gain,
     passage_powers,
 )
-from exercises.kinds import LEVEL, TONE, Kind
+from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape, Style
 from exercises.loops import Loop, Passage
 from exercises.problems import Problem
 from exercises.question import REFERENCE_LUFS, Question, make_question
@@ -198,11 +198,19 @@ def test_a_silent_track_in_a_mix_hides_everything():
 # Squashed.
 
 
-def test_squashing_steady_sound_is_inaudible_and_struck_sound_is_not():
+@pytest.mark.parametrize(
+    ("kind", "style"),
+    [
+        (Kind.SQUASHED, Style.OVER_COMPRESSED),
+        (Kind.SQUASHED, Style.PUMPING),
+        (Kind.LIFTED, Style.OVER_COMPRESSED),
+    ],
+)
+def test_dynamics_on_steady_sound_are_inaudible_and_on_struck_sound_are_not(kind, style):
     steady = ear_of(loop_of(("noise", noise(FRAMES, 3))))
     struck = ear_of(loop_of(("drum", bursts(FRAMES, 3, beat_s=0.5, decay_s=0.1))))
-    assert smallest_askable_db(steady, Kind.SQUASHED) is None
-    smallest_db = smallest_askable_db(struck, Kind.SQUASHED)
+    assert smallest_askable_db(steady, kind, style=style) is None
+    smallest_db = smallest_askable_db(struck, kind, style=style)
     assert smallest_db is not None
     assert smallest_db <= 4.0
 
@@ -212,13 +220,14 @@ def test_squashing_steady_sound_is_inaudible_and_struck_sound_is_not():
 
 @pytest.mark.parametrize("kind", [kind for kind in Kind if kind is not Kind.NOTHING])
 @pytest.mark.parametrize("way", [(None, False), ("keys", False), ("drums", True)], ids=str)
-def test_a_larger_size_is_never_harder_to_hear(band_loop, kind, way):
+@pytest.mark.parametrize("passage", [None, "b"])
+def test_a_larger_size_is_never_harder_to_hear(band_loop, kind, way, passage):
     heard = ear_of(band_loop, *way)
     sizes_db = np.arange(0.5, 12.1, 0.5).tolist()
     freqs_hz = (63.0, 250.0, 1000.0, 8000.0) if kind in TONE else (None,)
     for freq_hz in freqs_hz:
         problems = [Problem(kind, size, freq_hz, 1.4 if freq_hz else None) for size in sizes_db]
-        audible = audible_sizes_db(heard, problems)
+        audible = audible_sizes_db(heard, problems, passage)
         reached = np.minimum(audible, 2.0 * criterion_db(kind))
         assert np.all(np.diff(reached) > -0.02)
 
@@ -260,7 +269,9 @@ def rendered_change_db(question: Question, loop: Loop) -> float:
     return float(pattern_change_db(a, b, 1.0 if question.recipe.kind in LEVEL else DIP_WEIGHT))
 
 
-def drawn_recipes(loop: Loop, track: str | None, alone: bool, count: int) -> list[Recipe]:
+def drawn_recipes(
+    loop: Loop, track: str | None, alone: bool, count: int, passage: str | None = None
+) -> list[Recipe]:
     kinds = (Kind.TOO_MUCH, Kind.TOO_LITTLE, Kind.TOO_MUCH, Kind.TOO_LITTLE, Kind.TOO_LOUD)
     choices = Choices(
         loop=loop.name,
@@ -270,6 +281,8 @@ def drawn_recipes(loop: Loop, track: str | None, alone: bool, count: int) -> lis
         qs=(0.7, 1.4, 4.0),
         track=track,
         alone=alone,
+        shapes=(Shape.PEAK, Shape.PEAK, Shape.LOW_SHELF, Shape.HIGH_SHELF),
+        passage=passage,
     )
     return [draw_recipe(seed, choices) for seed in range(count)]
 
@@ -300,6 +313,91 @@ def test_the_fast_path_agrees_with_rendered_questions(band_loop, way):
             accepted += 1
             assert rendered_db >= EXCITATION_CRITERION_DB - within_db, recipe
     assert accepted > 0
+
+
+@pytest.mark.parametrize("passage", ["a", "b"])
+@pytest.mark.parametrize("way", WAYS, ids=str)
+def test_the_fast_path_agrees_with_rendered_questions_in_a_passage(band_loop, way, passage):
+    """Within 0.2 dB, or 12 % of a large change: weights by power in seven steps an octave band."""
+    heard = ear_of(band_loop, *way)
+    accepted = 0
+    for recipe in drawn_recipes(band_loop, *way, count=12, passage=passage):
+        rendered_db = rendered_change_db(make_question(recipe, band_loop), band_loop)
+        assert audible_db(heard, recipe) == pytest.approx(rendered_db, abs=0.2, rel=0.12), recipe
+        if askable(heard, recipe):
+            accepted += 1
+            assert rendered_db >= EXCITATION_CRITERION_DB - 0.2, recipe
+    assert accepted > 0
+
+
+@pytest.mark.parametrize("passage", [None, "b"])
+@pytest.mark.parametrize("which", [0, 1])
+def test_a_second_problem_is_judged_beside_the_first(band_loop, which, passage):
+    """Rendered: the question with both against the question with the other one alone."""
+    heard = ear_of(band_loop)
+    problems = (Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4), Problem(Kind.TOO_MUCH, 3.0, 1_500.0, 1.4))
+    both, alone = (
+        Recipe(
+            0, band_loop.name, band_loop.fingerprint, first.kind, first.size_db, first.freq_hz,
+            first.q, passage=passage, second=second,
+        )
+        for first, second in ((problems[which], problems[1 - which]), (problems[1 - which], None))
+    )  # fmt: skip
+    with_both, with_other = (make_question(recipe, band_loop) for recipe in (both, alone))
+    assert with_both.gain_db == pytest.approx(with_other.gain_db, abs=1e-6)
+    rendered_db = rendered_change_db(
+        Question(both, with_other.b, with_both.b, with_both.gain_db), band_loop
+    )
+    assert audible_db(heard, both) == pytest.approx(rendered_db, abs=0.2)
+    assert audible_db(heard, problems[which], passage, problems[1 - which : 2 - which]) == (
+        audible_db(heard, both)
+    )
+
+
+def test_two_problems_are_asked_only_when_each_is_heard(band_loop):
+    heard = ear_of(band_loop)
+    loud, soft = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4), Problem(Kind.TOO_MUCH, 0.5, 1_500.0, 1.4)
+    squashed = Problem(Kind.SQUASHED, 0.5)
+
+    def recipe(first: Problem, second: Problem) -> Recipe:
+        return Recipe(
+            0, band_loop.name, band_loop.fingerprint, first.kind, first.size_db, first.freq_hz,
+            first.q, second=second,
+        )  # fmt: skip
+
+    assert askable(heard, recipe(loud, Problem(Kind.TOO_LITTLE, 9.0, 1_500.0, 1.4)))
+    for unheard in (soft, squashed):
+        assert not askable(heard, recipe(loud, unheard))
+        assert not askable(heard, recipe(unheard, loud))
+
+
+def test_a_passage_is_judged_where_it_is_and_not_elsewhere():
+    """A hat that sounds in one half alone can hiss there, and not in the other."""
+    here = np.where(np.arange(FRAMES) < FRAMES // 2, 1.0, 0.0)[:, None]
+    hat = as_samples(tone(FRAMES, 2_000.0, -12.0) + tone(FRAMES, 8_000.0, -18.0) * here)
+    passages = (Passage("hats", 0, FRAMES // 2), Passage("none", FRAMES // 2, FRAMES))
+    heard = ear_of(loop_of(("hat", hat), ("bed", noise(FRAMES, 4)), passages=passages), "hat")
+    in_it, elsewhere = (
+        smallest_askable_db(heard, Kind.TOO_MUCH, 8_000.0, passage=name)
+        for name in ("hats", "none")
+    )
+    assert in_it is not None
+    assert in_it <= 6.0
+    assert elsewhere is None
+
+
+@pytest.mark.parametrize("kind", sorted(LEVEL))
+def test_a_level_in_a_passage_is_heard_less_than_all_over_since_it_is_matched(band_loop, kind):
+    heard = ear_of(band_loop)
+    throughout = audible_db(heard, Problem(kind, 6.0))
+    in_passage = audible_db(heard, Problem(kind, 6.0), "a")
+    assert 2.0 < in_passage < throughout - 1.0
+
+
+@pytest.mark.parametrize("passage", ["the loop", "bridge"])
+def test_a_passage_that_is_not_among_others_is_refused(pink, passage):
+    with pytest.raises(ValueError, match=f"has no passage '{passage}' among others"):
+        smallest_askable_db(pink, Kind.TOO_MUCH, 1_000.0, passage=passage)
 
 
 @pytest.mark.parametrize("sign", [1.0, -0.7], ids=["in phase", "against it"])
@@ -360,7 +458,7 @@ def test_a_tone_problem_without_a_frequency_is_refused(pink):
 
 
 def test_the_criteria_are_those_of_the_kinds():
-    assert criterion_db(Kind.SQUASHED) == MOMENT_CRITERION_DB
+    assert {criterion_db(kind) for kind in DYNAMICS} == {MOMENT_CRITERION_DB}
     assert {criterion_db(kind) for kind in TONE | LEVEL} == {EXCITATION_CRITERION_DB}
 
 

@@ -14,7 +14,17 @@ from hypothesis import strategies as st
 
 from exercises.bands import BANDS, band_of
 from exercises.errors import BadRecipe, NamefirstError
-from exercises.kinds import LARGEST_SIZE_DB, TONE, Kind
+from exercises.kinds import (
+    DYNAMICS,
+    LARGEST_SIZE_DB,
+    LEVEL,
+    TONE,
+    Help,
+    Kind,
+    Shape,
+    Style,
+)
+from exercises.problems import Problem
 from exercises.recipe import (
     HIGHEST_PROBLEM_HZ,
     LARGEST_Q,
@@ -39,27 +49,73 @@ TONE_FIELDS = {
     "q": 1.4,
     "track": "guitar",
     "alone": True,
+    "shape": "peak",
+    "style": "over-compressed",
+    "passage": "verse",
+    "help": 1,
+    "second": None,
+    "ask_track": False,
+    "ask_passage": True,
     "version": VERSION,
 }
+SHELF_FIELDS = TONE_FIELDS | {"shape": "low shelf", "q": None}
 SQUASH_FIELDS = TONE_FIELDS | {"kind": "squashed", "freq_hz": None, "q": None}
+PUMP_FIELDS = SQUASH_FIELDS | {"style": "pumping", "alone": False, "ask_track": True}
 NOTHING_FIELDS = SQUASH_FIELDS | {"kind": "nothing", "size_db": 0.0}
+SECOND_FIELDS = {
+    "kind": "too little",
+    "size_db": 6.0,
+    "freq_hz": 400.0,
+    "q": 1.4,
+    "shape": "peak",
+    "style": "over-compressed",
+}
+PAIR_FIELDS = TONE_FIELDS | {"second": SECOND_FIELDS}
+LIFTED_SECOND = SECOND_FIELDS | {"kind": "lifted", "freq_hz": None, "q": None}
+
+
+def problem_fields(draw, kind):
+    toned = kind in TONE
+    shape = draw(st.sampled_from(Shape)) if toned else Shape.PEAK
+    style = draw(st.sampled_from(Style)) if kind is Kind.SQUASHED else Style.OVER_COMPRESSED
+    peak = toned and shape is Shape.PEAK
+    return {
+        "kind": kind.value,
+        "size_db": 0.0 if kind is Kind.NOTHING else draw(st.floats(0.1, LARGEST_SIZE_DB)),
+        "freq_hz": draw(st.floats(LOWEST_PROBLEM_HZ, HIGHEST_PROBLEM_HZ)) if toned else None,
+        "q": draw(st.floats(SMALLEST_Q, LARGEST_Q)) if peak else None,
+        "shape": shape.value,
+        "style": style.value,
+    }
 
 
 @st.composite
 def valid_fields(draw):
-    kind = draw(st.sampled_from(Kind))
-    toned = kind in TONE
+    first = problem_fields(draw, draw(st.sampled_from(Kind)))
+    kind = Kind(first["kind"])
     track = draw(st.none() | st.text(min_size=1, max_size=30))
-    return {
+    alone = draw(st.booleans()) if track is not None else False
+    second = None
+    if kind is not Kind.NOTHING and draw(st.booleans()):
+        families = [family for family in (TONE, DYNAMICS, LEVEL) if kind not in family]
+        if kind in TONE and draw(st.booleans()):
+            second = problem_fields(draw, draw(st.sampled_from(sorted(TONE))))
+            octave_up = first["freq_hz"] * 2.0**1.001
+            apart_hz = octave_up if octave_up < HIGHEST_PROBLEM_HZ else first["freq_hz"] / 2.5
+            second["freq_hz"] = apart_hz
+        else:
+            second = problem_fields(draw, draw(st.sampled_from(sorted(frozenset.union(*families)))))
+    return first | {
         "seed": draw(st.integers(0, 2**63 - 1)),
         "loop": draw(st.text(min_size=1, max_size=200)),
         "fingerprint": draw(st.text(min_size=1, max_size=200)),
-        "kind": kind.value,
-        "size_db": 0.0 if kind is Kind.NOTHING else draw(st.floats(0.1, LARGEST_SIZE_DB)),
-        "freq_hz": draw(st.floats(LOWEST_PROBLEM_HZ, HIGHEST_PROBLEM_HZ)) if toned else None,
-        "q": draw(st.floats(SMALLEST_Q, LARGEST_Q)) if toned else None,
         "track": track,
-        "alone": draw(st.booleans()) if track is not None else False,
+        "alone": alone,
+        "passage": draw(st.none() | st.text(min_size=1, max_size=30)),
+        "help": draw(st.sampled_from([0, 1, 2])),
+        "second": second,
+        "ask_track": draw(st.booleans()) and not alone,
+        "ask_passage": draw(st.booleans()),
         "version": VERSION,
     }
 
@@ -81,6 +137,21 @@ def test_fields_with_defaults_may_be_left_out():
     kept = {k: v for k, v in SQUASH_FIELDS.items() if k in {f.name for f in _required()}}
     recipe = read_recipe(kept)
     assert (recipe.freq_hz, recipe.q, recipe.track, recipe.alone) == (None, None, None, False)
+    assert (recipe.shape, recipe.style) == (Shape.PEAK, Style.OVER_COMPRESSED)
+    assert (recipe.passage, recipe.help, recipe.second) == (None, Help.A_AT_HAND, None)
+    assert not recipe.ask_track
+    assert not recipe.ask_passage
+
+
+def test_a_recipe_tells_its_problems_in_one_piece():
+    recipe = read_recipe(PAIR_FIELDS)
+    assert recipe.problem == Problem(Kind.TOO_MUCH, 6.0, 200.0, 1.4)
+    assert recipe.problems == (recipe.problem, Problem(Kind.TOO_LITTLE, 6.0, 400.0, 1.4))
+    assert read_recipe(TONE_FIELDS).problems == (recipe.problem,)
+    assert read_recipe(SHELF_FIELDS).problem == Problem(
+        Kind.TOO_MUCH, 6.0, 200.0, None, Shape.LOW_SHELF
+    )
+    assert read_recipe(PUMP_FIELDS).problem.style is Style.PUMPING
 
 
 def _required():
@@ -103,6 +174,45 @@ INVALID = [
     (TONE_FIELDS, "alone", [1, 0, None, "yes"]),
     (TONE_FIELDS | {"track": None, "alone": False}, "alone", [True]),
     (TONE_FIELDS, "version", [0, 2, 1.0, "1", True, None]),
+    (TONE_FIELDS, "shape", ["bell", "", None, 1, "PEAK"]),
+    (SQUASH_FIELDS, "shape", ["low shelf", "high shelf"]),
+    (SHELF_FIELDS, "q", [1.4, 0.7]),
+    (SQUASH_FIELDS, "style", ["slow", "", None, 0]),
+    (TONE_FIELDS, "style", ["pumping"]),
+    (TONE_FIELDS | {"kind": "lifted", "freq_hz": None, "q": None}, "style", ["pumping"]),
+    (TONE_FIELDS, "passage", ["", 1, ["verse"], True]),
+    (TONE_FIELDS, "help", [-1, 3, 1.0, "1", None, True, []]),
+    (TONE_FIELDS, "ask_track", [True, 1, None, "yes"]),
+    (PUMP_FIELDS, "ask_track", [0, 1, None, "yes"]),
+    (TONE_FIELDS, "ask_passage", [0, None, "yes"]),
+    (TONE_FIELDS, "second", ["too much", 6.0, [], True]),
+    (NOTHING_FIELDS, "second", [SECOND_FIELDS]),
+    (
+        TONE_FIELDS,
+        "second",
+        [SECOND_FIELDS | {"freq_hz": hz} for hz in (100.1, 200.0, 399.0)],
+    ),
+    (TONE_FIELDS, "second", [LIFTED_SECOND | {"kind": "nothing", "size_db": 0.0}]),
+    (SQUASH_FIELDS, "second", [LIFTED_SECOND, LIFTED_SECOND | {"kind": "squashed"}]),
+    (
+        SQUASH_FIELDS | {"kind": "too loud"},
+        "second",
+        [LIFTED_SECOND | {"kind": kind} for kind in ("too quiet", "too loud")],
+    ),
+]
+BAD_SECOND = [
+    ("kind", "mud"),
+    ("kind", None),
+    ("size_db", 0.0),
+    ("size_db", 18.1),
+    ("size_db", "6"),
+    ("freq_hz", None),
+    ("freq_hz", 24.0),
+    ("q", None),
+    ("q", 13.0),
+    ("shape", "bell"),
+    ("style", "pumping"),
+    ("track", "guitar"),
 ]
 CASES = [(good, field, bad) for good, field, values in INVALID for bad in values]
 
@@ -116,6 +226,42 @@ def test_any_invalid_recipe_is_refused_and_the_field_named(good, field, bad):
         read_recipe(good | {field: bad})
     assert refused.value.field == field
     assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize(("field", "bad"), BAD_SECOND, ids=[f"{f}={b!r}" for f, b in BAD_SECOND])
+def test_a_second_problem_that_cannot_be_is_refused_and_its_field_named(field, bad):
+    read_recipe(PAIR_FIELDS)
+    with pytest.raises(BadRecipe, match=rf"recipe field 'second\.{field}': ") as refused:
+        read_recipe(PAIR_FIELDS | {"second": SECOND_FIELDS | {field: bad}})
+    assert refused.value.field == f"second.{field}"
+
+
+def test_a_second_problem_needs_its_kind_and_size():
+    for field in ("kind", "size_db"):
+        second = {name: value for name, value in SECOND_FIELDS.items() if name != field}
+        with pytest.raises(BadRecipe, match=rf"'second\.{field}': is missing"):
+            read_recipe(TONE_FIELDS | {"second": second})
+
+
+@pytest.mark.parametrize(
+    "second", [SECOND_FIELDS, SECOND_FIELDS | {"freq_hz": 100.0}, LIFTED_SECOND]
+)
+def test_a_second_problem_may_be_an_octave_away_or_of_another_family(second):
+    assert read_recipe(TONE_FIELDS | {"second": second}).to_dict()["second"] == second
+
+
+def test_a_second_problem_made_directly_is_one():
+    fields = {
+        "seed": 1,
+        "loop": "ferry",
+        "fingerprint": "ab",
+        "kind": Kind.SQUASHED,
+        "size_db": 6.0,
+    }
+    with pytest.raises(BadRecipe, match="recipe field 'second'"):
+        Recipe(**fields, second=LIFTED_SECOND)  # type: ignore[arg-type]
+    with pytest.raises(BadRecipe, match="recipe field 'help'"):
+        Recipe(**fields, help=1)  # type: ignore[arg-type]
 
 
 @settings(deadline=None)
@@ -136,7 +282,8 @@ def test_whatever_a_field_holds_it_makes_a_recipe_or_a_clear_refusal(fields, nam
         assert read_recipe(changed).to_dict()[name] == value
     else:
         # Another field may be what no longer fits: a kind without frequency, a track gone.
-        assert refused.field in {name, "size_db", "freq_hz", "q", "alone"}
+        others = {"size_db", "freq_hz", "q", "alone", "shape", "style", "second", "ask_track"}
+        assert refused.field in {name} | others
         assert str(refused).startswith(f"recipe field '{refused.field}': ")
 
 
@@ -232,10 +379,21 @@ def test_the_same_seed_draws_the_same_recipe(seed):
     assert (recipe.loop, recipe.fingerprint, recipe.track) == ("ferry", "ab12", "guitar")
     assert recipe.size_db in ((0.0,) if recipe.kind is Kind.NOTHING else CHOICES.sizes_db)
     assert (recipe.q in CHOICES.qs) if recipe.kind in TONE else (recipe.q is None)
+    assert (recipe.passage, recipe.help) == (None, Help.A_AT_HAND)
+
+
+def test_shapes_styles_a_passage_and_help_are_drawn_where_they_are_among_the_choices():
+    choices = dataclasses.replace(
+        CHOICES, shapes=tuple(Shape), styles=tuple(Style), passage="verse", help=Help.NO_A
+    )
+    drawn = [draw_recipe(seed, choices) for seed in range(300)]
+    assert {r.shape for r in drawn if r.kind in TONE} == set(Shape)
+    assert {r.style for r in drawn if r.kind is Kind.SQUASHED} == set(Style)
+    assert {(r.passage, r.help) for r in drawn} == {("verse", Help.NO_A)}
 
 
 def test_every_kind_is_drawn_about_as_often():
-    drawn = [draw_recipe(seed, CHOICES).kind for seed in range(1_800)]
+    drawn = [draw_recipe(seed, CHOICES).kind for seed in range(2_100)]
     for kind in Kind:
         # 300 expected, standard deviation 16.
         assert abs(drawn.count(kind) - 300) < 5 * 16
@@ -249,15 +407,15 @@ def test_choices_that_no_recipe_may_have_are_refused():
 # Regression snapshot of the stream of random.Random(seed).random(), which Python promises to keep
 # (library reference, random, "Notes on Reproducibility"), and of the order in which we draw.
 GOLDEN = [
-    (0, "nothing", 0.0, None, None),
+    (0, "too quiet", 9.0, None, None),
     (1, "too much", 9.0, 3360.0, 1.4),
     (2, "nothing", 0.0, None, None),
     (3, "too little", 6.0, 270.0, 1.4),
     (5, "too loud", 9.0, None, None),
     (8, "too little", 9.0, 72.7, 0.7),
     (13, "too little", 9.0, 2540.0, 0.7),
-    (21, "too much", 9.0, 1970.0, 0.7),
-    (34, "too loud", 6.0, None, None),
+    (21, "too little", 9.0, 1970.0, 0.7),
+    (34, "lifted", 6.0, None, None),
     (4611686018427387904, "too little", 9.0, 668.0, 0.7),
 ]
 
