@@ -1,11 +1,12 @@
 """The whole record as JSON Lines, out and in again: to keep a copy, to move, to join two computers.
 
-The first line says what it is and how much follows; then one line for each sitting, answer and
-setting, in the order in which they were kept:
+The first line says what it is and how much follows; then one line for each sitting, answer, fix
+round and setting, in the order in which they were kept:
 
     {"format": "namefirst record", "version": 1, "learner": "ada", "drills": 1, "answers": 1, ...}
     {"drill": {"number": 1, "day": "2026-03-05", "plan": {...}, "ended": true}}
     {"answer": {"drill": 1, "answered_at": "2026-03-05T19:30:00+00:00", "recipe": {...}, ...}}
+    {"fix_round": {"drill": 1, "answered_at": "2026-03-05T19:40:00+00:00", "fix": [...], ...}}
     {"setting": {"name": "volume_db", "value": -30.0}}
 
 Coming in adds and never overwrites: what is there already is left as it is, so that the same file
@@ -28,12 +29,13 @@ from exercises.errors import BadRecipe, NamefirstError
 from exercises.recipe import Recipe, read_recipe
 from trainer.answer_fields import answer_plain, read_answer
 from trainer.judging import Answer
+from trainer.kept_fixes import KeptFix, keep_fix, kept_fix_to_dict, kept_fixes, read_kept_fix
 from trainer.record import KeptAnswer, Listening, Record
 from trainer.scoring import CACHE_SETTING, forget_ability
 
 FORMAT: Final = "namefirst record"
 VERSION: Final = 1
-_COUNTED: Final = ("drill", "answer", "setting")
+_COUNTED: Final = ("drill", "answer", "fix_round", "setting")
 
 
 class BadExchange(NamefirstError):
@@ -49,14 +51,16 @@ class Imported:
     drills: int
     settings: int
     already: int
+    fix_rounds: int = 0
 
 
 def export_record(record: Record, out: IO[str]) -> None:
-    """Writes every sitting, answer and setting of the record's learner."""
+    """Writes every sitting, answer, fix round and setting of the record's learner."""
     drills = list(record.drills())
     settings = {name: v for name, v in record.settings().items() if name != CACHE_SETTING}
     newest = record.last_id()
-    counts = (len(drills), record.count_answers(), len(settings))
+    fixes = list(kept_fixes(record))
+    counts = (len(drills), record.count_answers(), len(fixes), len(settings))
     _write(
         out,
         {
@@ -71,6 +75,8 @@ def export_record(record: Record, out: IO[str]) -> None:
         _write(out, {"drill": plain | {"ended": drill.ended}})
     for kept in record.answers(until_id=newest):
         _write(out, {"answer": _answer_plain(kept)})
+    for fix in fixes:
+        _write(out, {"fix_round": {"drill": fix.drill_id} | kept_fix_to_dict(fix)})
     for name, value in settings.items():
         _write(out, {"setting": {"name": name, "value": value}})
 
@@ -99,7 +105,8 @@ def import_record(record: Record, lines: Iterable[str]) -> Imported:
         for name in _COUNTED:
             if incoming.seen[name] != head[f"{name}s"]:
                 raise BadExchange(
-                    f"line {number}: the file ends with {incoming.seen[name]} {name}s of"
+                    f"line {number}: the file ends with {incoming.seen[name]}"
+                    f" {name.replace('_', ' ')}s of"
                     f" {head[f'{name}s']}; it was cut or changed, export it again"
                 )
         if incoming.added["answer"]:
@@ -111,6 +118,7 @@ def import_record(record: Record, lines: Iterable[str]) -> Imported:
         added["drill"],
         added["setting"],
         sum(incoming.seen.values()) - sum(added.values()),
+        added["fix_round"],
     )
 
 
@@ -128,6 +136,7 @@ class _Incoming:
             key = (drill.day.isoformat(), _canonical(drill.plan))
             self._here[key].append((drill.id, drill.ended))
         self._settings = set(record.settings())
+        self._fixes = {_fix_identity(kept) for kept in kept_fixes(record)}
         self._day: date | None = None
         self._known: set[tuple[object, ...]] = set()
 
@@ -136,11 +145,14 @@ class _Incoming:
         entries: dict[str, Callable[[_Fields], bool]] = {
             "drill": self._drill,
             "answer": self._answer,
+            "fix_round": self._fix_round,
             "setting": self._setting,
         }
         what = next(iter(fields), "")
         if len(fields) != 1 or what not in entries:
-            _refuse(number, "holds no drill, answer or setting; remove it, or export again")
+            _refuse(
+                number, "holds no drill, answer, fix round or setting; remove it, or export again"
+            )
         if not isinstance(fields[what], dict):
             _refuse(number, f"the {what} is no JSON object; export it again")
         self.seen[what] += 1
@@ -177,6 +189,24 @@ class _Incoming:
             return False
         self._record.keep(drill_id, answered_at, recipe, answer, listening, version=version)
         self._known.add(identity)
+        return True
+
+    def _fix_round(self, fields: _Fields) -> bool:
+        drill_id = None
+        if fields.values.get("drill") is not None:
+            drill_id = self._drill_ids.get(fields.count("drill"))
+            if drill_id is None:
+                fields.refuse("drill", "is of no drill above it")
+        answered_at, recipe = fields.moment("answered_at"), fields.recipe("recipe")
+        try:
+            kept = read_kept_fix(fields.values, answered_at, recipe, drill_id)
+        except ValueError as error:
+            _refuse(fields.line, f"{error}; export it again")
+        identity = _fix_identity(kept)
+        if identity in self._fixes:
+            return False
+        keep_fix(self._record, kept)
+        self._fixes.add(identity)
         return True
 
     def _setting(self, fields: _Fields) -> bool:
@@ -263,6 +293,7 @@ def _checked_head(fields: dict[str, Any], number: int) -> dict[str, Any]:
         _refuse(number, f"version {fields.get('version')!r} is not {VERSION}; update Namefirst")
     head = _Fields(fields, number)
     head.of("learner", str)
+    fields.setdefault("fix_rounds", 0)  # an export from before there were any
     for name in _COUNTED:
         head.count(f"{name}s")
     return fields
@@ -292,6 +323,10 @@ def _refuse(number: int, why: str) -> NoReturn:
 
 def _identity(answered_at: datetime, recipe: Recipe, answer: Answer) -> tuple[object, ...]:
     return answered_at, recipe, answer
+
+
+def _fix_identity(kept: KeptFix) -> tuple[object, ...]:
+    return kept.answered_at, kept.result.recipe, kept.result.sort, kept.result.fix
 
 
 def _canonical(plan: dict[str, Any]) -> str:

@@ -101,6 +101,27 @@ MIGRATIONS: Final = (
     );
     CREATE INDEX chain_check_by_output ON chain_check (learner_id, output, id);
     """,
+    """
+    CREATE TABLE fix_round (
+        id INTEGER PRIMARY KEY,
+        learner_id INTEGER NOT NULL REFERENCES learner (id),
+        answered_at TEXT NOT NULL,
+        drill_id INTEGER REFERENCES drill (id),
+        number INTEGER,
+        sort TEXT NOT NULL,
+        recipe TEXT NOT NULL,
+        seed INTEGER NOT NULL,
+        offered TEXT NOT NULL,
+        fix TEXT NOT NULL,
+        smallest TEXT NOT NULL,
+        heard INTEGER NOT NULL,
+        left_db REAL NOT NULL,
+        damage_db REAL NOT NULL,
+        seconds REAL NOT NULL,
+        version TEXT NOT NULL
+    );
+    CREATE INDEX fix_round_by_learner ON fix_round (learner_id, id);
+    """,
 )
 
 

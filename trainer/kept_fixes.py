@@ -1,0 +1,183 @@
+"""Fix rounds in the record: what was offered, what was picked or made, and what it left.
+
+One row a round, written once, when its review opens. ``drill_id`` and ``number`` say before which
+question of which drill it stood; both are None for rounds taken on their own.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from exercises.move_fields import fix_to_list, read_fix
+from exercises.recipe import Recipe, read_recipe
+from trainer import __version__
+from trainer.fix_round import FixResult, Sort
+from trainer.record import Record
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFix:
+    """One row. ``seconds``: from the first sound to the answer."""
+
+    answered_at: datetime
+    drill_id: int | None
+    number: int | None
+    result: FixResult
+    seconds: float
+    version: str
+
+
+_MOST_OFFERED: Final = 16
+_COLUMNS: Final = (
+    "answered_at, drill_id, number, sort, recipe, seed, offered, fix, smallest, heard, left_db,"
+    " damage_db, seconds, version"
+)
+
+
+def keep_fix(record: Record, kept: KeptFix) -> None:
+    """Writes a round to disk; ``answered_at`` is an aware local time."""
+    result = kept.result
+    record.change(
+        f"INSERT INTO fix_round (learner_id, {_COLUMNS})"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            kept.answered_at.isoformat(),
+            kept.drill_id,
+            kept.number,
+            result.sort.value,
+            json.dumps(result.recipe.to_dict(), sort_keys=True),
+            result.seed,
+            json.dumps([fix_to_list(fix) for fix in result.offered]),
+            json.dumps(fix_to_list(result.fix)),
+            json.dumps(fix_to_list(result.smallest)),
+            result.heard,
+            result.left_db,
+            result.damage_db,
+            kept.seconds,
+            kept.version,
+        ),
+    )
+
+
+def new_kept_fix(
+    result: FixResult,
+    now: datetime,
+    seconds: float,
+    place: tuple[int | None, int] | None = None,
+) -> KeptFix:
+    """A round as it is kept; ``place`` is the drill and the number of the question after it."""
+    drill_id, number = (None, None) if place is None else place
+    return KeptFix(now, drill_id, number, result, seconds, __version__)
+
+
+def kept_fixes(record: Record) -> Iterator[KeptFix]:
+    """Every fix round of the learner, in the order in which they were kept."""
+    for row in record.query(f"SELECT {_COLUMNS} FROM fix_round WHERE learner_id = ? ORDER BY id"):
+        yield KeptFix(
+            answered_at=datetime.fromisoformat(row[0]),
+            drill_id=row[1],
+            number=row[2],
+            result=FixResult(
+                Sort(row[3]),
+                read_recipe(json.loads(row[4])),
+                row[5],
+                tuple(read_fix(fix) for fix in json.loads(row[6])),
+                read_fix(json.loads(row[7])),
+                read_fix(json.loads(row[8])),
+                bool(row[9]),
+                row[10],
+                row[11],
+            ),
+            seconds=row[12],
+            version=row[13],
+        )
+
+
+def count_fixes(record: Record) -> int:
+    """How many fix rounds the learner has taken."""
+    counts = record.query("SELECT count(*) FROM fix_round WHERE learner_id = ?")
+    return int(next(counts)[0])
+
+
+def fix_was_taken(record: Record, drill_id: int, number: int) -> bool:
+    """Whether the fix round before question ``number`` of a drill is behind the learner."""
+    found = record.query(
+        "SELECT 1 FROM fix_round WHERE learner_id = ? AND drill_id = ? AND number = ?",
+        (drill_id, number),
+    )
+    return next(found, None) is not None
+
+
+def kept_fix_to_dict(kept: KeptFix) -> dict[str, Any]:
+    """The round as JSON holds it, for an export; without the drill, whose number is the file's."""
+    result = kept.result
+    return {
+        "answered_at": kept.answered_at.isoformat(),
+        "number": kept.number,
+        "sort": result.sort.value,
+        "recipe": result.recipe.to_dict(),
+        "seed": result.seed,
+        "offered": [fix_to_list(fix) for fix in result.offered],
+        "fix": fix_to_list(result.fix),
+        "smallest": fix_to_list(result.smallest),
+        "heard": result.heard,
+        "left_db": result.left_db,
+        "damage_db": result.damage_db,
+        "seconds": kept.seconds,
+        "version": kept.version,
+    }
+
+
+def read_kept_fix(
+    fields: Mapping[str, Any], answered_at: datetime, recipe: Recipe, drill_id: int | None
+) -> KeptFix:
+    """The round in ``fields``, as ``kept_fix_to_dict`` gave them; what is read already beside it.
+
+    Raises:
+        ValueError: a field is missing, of the wrong type or out of range; the error names it.
+    """
+    offered, heard, version = (fields.get(name) for name in ("offered", "heard", "version"))
+    if not isinstance(offered, list) or len(offered) > _MOST_OFFERED:
+        raise ValueError(f"'offered' {offered!r} is no list of fixes")
+    if not isinstance(heard, bool):
+        raise ValueError(f"'heard' {heard!r} is no bool")
+    if not isinstance(version, str):
+        raise ValueError(f"'version' {version!r} is no str")
+    number = None if fields.get("number") is None else _count(fields, "number")
+    result = FixResult(
+        _sort(fields.get("sort")),
+        recipe,
+        _count(fields, "seed"),
+        tuple(read_fix(fix) for fix in offered),
+        read_fix(fields.get("fix")),
+        read_fix(fields.get("smallest")),
+        heard,
+        _size(fields, "left_db"),
+        _size(fields, "damage_db"),
+    )
+    return KeptFix(answered_at, drill_id, number, result, _size(fields, "seconds"), version)
+
+
+def _sort(word: object) -> Sort:
+    if word not in [sort.value for sort in Sort]:
+        raise ValueError(f"'sort' {word!r} is none of {', '.join(Sort)}")
+    return Sort(word)
+
+
+def _count(fields: Mapping[str, Any], name: str) -> int:
+    value = fields.get(name)
+    if type(value) is not int or not 0 <= value < 2**63:
+        raise ValueError(f"'{name}' {value!r} is no count")
+    return value
+
+
+def _size(fields: Mapping[str, Any], name: str) -> float:
+    value = fields.get(name)
+    if type(value) not in (int, float) or not 0.0 <= value < math.inf:  # type: ignore[operator]
+        raise ValueError(f"'{name}' {value!r} is no number from 0 up")
+    return float(value)  # type: ignore[arg-type]
