@@ -56,7 +56,9 @@ def group_size(count: int) -> int:
 
 def verdict_of(share: float, discrimination: Discrimination | None) -> str:
     """A word about a question, where there is something to say (limits are common practice)."""
-    if discrimination is not None and discrimination.difference < 0.0:
+    if discrimination is not None and discrimination.difference < 0.0 > (
+        discrimination.correlation or 0.0
+    ):
         return "named more by the weak: look at it"
     if share >= 0.95:
         return "nearly all name it"
