@@ -15,7 +15,8 @@ import numpy as np
 
 from tests.simulated_listener import BANDS, Floats, Listener
 from trainer.ability import Ability
-from trainer.planner import LEAST_SUCCESS, NOTHING_SHARE, SIZE_STEP_LOG2
+from trainer.planner import NOTHING_SHARE
+from trainer.sizing import LEAST_SUCCESS, SIZE_STEP_LOG2
 
 SMALLEST_LOG2, LARGEST_LOG2 = -1.0, math.log2(18.0)
 SIZES = np.arange(SMALLEST_LOG2, LARGEST_LOG2 + 1e-9, SIZE_STEP_LOG2)

@@ -9,23 +9,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from exercises.bands import band_of
-from exercises.kinds import TONE
-from exercises.problems import USUAL_Q
+from exercises.errors import NamefirstError
 from exercises.question import make_question
-from exercises.recipe import Recipe
 from trainer.ability import Ability
 from trainer.backstage import Backstage
 from trainer.loop_shelf import LoopShelf
-from trainer.planner import Asked, Limits, SmallestAskable, plan_next
+from trainer.planner import Limits, plan_next
 from trainer.record import KeptAnswer, Listening, Record
 from trainer.round import Review, Round
-from trainer.scoring import ability_of, observation_of
+from trainer.scoring import Scored, scored_after, scored_of
+from trainer.wanted import Asked
 from trainer.wrapping_up import WrapUp, wrap_up
 
+if TYPE_CHECKING:
+    from trainer.fair_sizes import FairSizes
+
 LONGEST_GAP_S: Final = 90.0
+_PLANS_TRIED: Final = 12
 
 
 def seconds_spent(answers: Sequence[KeptAnswer]) -> float:
@@ -63,14 +66,24 @@ class Drill:
             self._id, self._plan = kept.id, kept.plan
             self.answers = list(record.answers(drill_id=kept.id))
         self._running_since = now
-        self._fair_sizes: SmallestAskable | None = None
-        self.ability: Ability = ability_of(record, now.date())
+        self._fair_sizes: FairSizes | None = None
+        self._scored: Scored = scored_of(record, now.date())
         self._ability_before = self.ability
 
     @property
     def number(self) -> int:
         """The number of the question being asked, from 1."""
         return len(self.answers) + 1
+
+    @property
+    def ability(self) -> Ability:
+        """What is believed of the learner now."""
+        return self._scored.ability
+
+    @property
+    def step(self) -> int:
+        """The step that is asked: what was wanted, or the learner's own."""
+        return self.limits.step or self._scored.climb.step
 
     def seconds_left(self, now: datetime) -> float:
         """What is left of the drill's minutes; never under 0."""
@@ -82,8 +95,8 @@ class Drill:
         """Starts planning and making the next question; at once, in the background."""
         seed = int(self._plan["seed"]) + self.number
         asked = [_asked(kept) for kept in self.answers]
-        ability = self.ability
-        self._backstage.begin(lambda: self._make(ability, asked, seed))
+        scored = self._scored
+        self._backstage.begin(lambda: self._make(scored, asked, seed))
 
     @property
     def begun(self) -> bool:
@@ -113,7 +126,7 @@ class Drill:
             self._id = self._record.start_drill(now.date(), self._plan)
         kept = self._record.keep(self._id, now, recipe, answer, listening)
         self.answers.append(kept)
-        self.ability = self.ability.after(observation_of(kept))
+        self._scored = scored_after(self._scored, kept)
         self._running_since = now
         self.begin_next()
         return round_.open_review()
@@ -131,28 +144,29 @@ class Drill:
         """The one thing to work on, after this drill."""
         return wrap_up(self._ability_before, self.ability)
 
-    def _make(self, ability: Ability, asked: Sequence[Asked], seed: int) -> Round:
+    def _make(self, scored: Scored, asked: Sequence[Asked], seed: int) -> Round:
         # Loads what is slow to import; this runs in the background.
         from trainer.fair_sizes import FairSizes
+        from trainer.planned_recipe import recipe_of
 
         if self._fair_sizes is None:
             self._fair_sizes = FairSizes(self._shelf)
-        names = self._shelf.names()
-        ask = plan_next(ability, asked, self.limits, names, self._fair_sizes, seed)
-        loop = self._shelf.get(ask.loop)
-        recipe = Recipe(
-            seed=ask.seed,
-            loop=loop.name,
-            fingerprint=loop.fingerprint,
-            kind=ask.kind,
-            size_db=ask.size_db,
-            freq_hz=ask.freq_hz,
-            q=USUAL_Q if ask.kind in TONE else None,
+        fair, names, step = self._fair_sizes, self._shelf.names(), scored.climb.step
+        for attempt in range(_PLANS_TRIED):
+            again = seed + (attempt << 32)
+            ask = plan_next(scored.ability, asked, self.limits, names, fair, again, step)
+            loop = self._shelf.get(ask.loop)
+            recipe = recipe_of(ask, loop)
+            # What was planned problem by problem must be heard as a whole.
+            if fair.askable(recipe):
+                return Round(make_question(recipe, loop), loop)
+        raise NamefirstError(
+            "none of these loops carries a problem that could be heard: "
+            "add a loop, or widen --bands, --kinds or --loops"
         )
-        return Round(make_question(recipe, loop), loop)
 
 
 def _asked(kept: KeptAnswer) -> Asked:
     recipe = kept.recipe
     band_index = None if recipe.freq_hz is None else band_of(recipe.freq_hz).index
-    return Asked(recipe.kind, band_index, recipe.loop)
+    return Asked(recipe.kind, band_index, recipe.loop, recipe.second)

@@ -182,6 +182,7 @@ class _Incoming:
             fields.count("switches"),
             fields.seconds("heard_a_s"),
             fields.seconds("heard_b_s"),
+            fields.seconds("alone_s"),
         )
         version = fields.of("version", str)
         identity = _identity(answered_at, recipe, answer)
@@ -344,6 +345,7 @@ def _answer_plain(kept: KeptAnswer) -> dict[str, Any]:
         "switches": listening.switches,
         "heard_a_s": listening.heard_a_s,
         "heard_b_s": listening.heard_b_s,
+        "alone_s": listening.alone_s,
         "version": kept.version,
     }
 

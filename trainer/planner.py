@@ -1,113 +1,104 @@
 """What to ask next: two easy questions, then the mix that tells most and trains what is weak.
 
-Pure: the belief, what this drill has asked so far, the limits and a seed decide. Skills are drawn
-in proportion to how weak and how uncertain they are, less so the more often this drill had them,
-never the same band twice running (interleaving helps: Brunmair and Richter, Psychological Bulletin
-145, 2019). About one question in eight hides nothing, drawn afresh each time, so that no position
-gives it away. A size is the one whose answer tells most about the finest size, as long as success
-is foretold in 75 % of cases or more, and never smaller than can be heard on that loop.
+Pure: the belief, what this drill has asked so far, the limits, the step of the ladder and a seed
+decide. Three questions in four are of the step that the learner is on, the fourth of the one
+below: interleaving helps (Brunmair and Richter, Psychological Bulletin 145, 2019). What is wanted
+most is drawn in ``wanted``; its size is the one whose answer tells most about the finest size, as
+long as success is foretold in 75 % of cases or more, and never smaller than can be heard there.
+
+Nothing that is seen before the answer gives it away. Step, kind and loop are drawn each by itself:
+what a loop cannot carry changes the band, the place or the size, and the loop only where none of
+these will do. About one question in eight hides nothing, of every step alike, drawn afresh each
+time; only a question that says that it hides two never hides none.
 """
 
 from __future__ import annotations
 
-import math
 import random
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict, dataclass
-from functools import partial
-from typing import Any, Final, TypeVar
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Protocol
 
-import numpy as np
-
-from exercises.bands import BANDS
 from exercises.errors import NamefirstError
-from exercises.kinds import TONE, Kind
-from exercises.recipe import HIGHEST_PROBLEM_HZ, LOWEST_PROBLEM_HZ
+from exercises.kinds import Kind
+from exercises.problems import Problem
+from exercises.question import Place
 from trainer.ability import Ability
-from trainer.answer_model import Floats
-from trainer.skills import LEVEL_NAME, SKILL_POSITION, SKILLS, Skill
+from trainer.ladder import STEPS, Step
+from trainer.limits import Limits as Limits
+from trainer.sizing import LEVEL_SIZES_DB as LEVEL_SIZES_DB
+from trainer.sizing import TONE_SIZES_DB as TONE_SIZES_DB
+from trainer.sizing import SmallestAskable as SmallestAskable
+from trainer.sizing import best_size_db as best_size_db
+from trainer.sizing import sizes_db as sizes_db
+from trainer.wanted import BANDLESS_SHARE as BANDLESS_SHARE
+from trainer.wanted import (
+    Asked,
+    Asking,
+    Candidate,
+    band_index_of,
+    by_problem,
+    candidates,
+    in_drawn_order,
+    may_stand_beside,
+)
 
 EASY_QUESTIONS: Final = 2
-EASY_SUCCESS: Final = 0.92
-LEAST_SUCCESS: Final = 0.75
 NOTHING_SHARE: Final = 1.0 / 8.0
-TONE_SIZES_DB: Final = (1.0, 12.0)
-SQUASHED_SIZES_DB: Final = (1.0, 12.0)
-LEVEL_SIZES_DB: Final = (0.5, 6.0)
-SIZE_STEP_LOG2: Final = 1.0 / 16.0
-"""A coarse menu overshoots the least success that is wanted, and that costs information."""
-BANDLESS_SHARE: Final = 2.0
-"""Squashed and level are drawn twice as often as one band of one direction."""
-LEAST_SHARE: Final = 0.25
-"""No skill's draw falls below this part of the mean: what is mastered comes round again."""
-
-SmallestAskable = Callable[[str, Kind, float | None], float | None]
-"""(loop name, kind, frequency in Hz or None) -> the smallest size, dB, that can be heard there;
-None when none can. Called for one loop after another until one will do."""
-
-_Item = TypeVar("_Item")
+BELOW_SHARE: Final = 1.0 / 4.0
+BELOW_TWO_SHARE: Final = 1.0 / 2.0
+"""At the step of two problems half the questions are of the step below, where nothing may be."""
+_PLACES_TRIED: Final = 3
+_TRIED_FIRST: Final = 4
+_LATER: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
-    """What a drill keeps to. None stands for all; with bands and no kinds, only tone is asked.
+class Parts:
+    """Names of a loop's tracks and passages."""
 
-    "Nothing" is asked whatever the kinds. Raises NamefirstError when nothing is left to ask.
-    """
-
-    bands: tuple[int, ...] | None = None
-    kinds: tuple[Kind, ...] | None = None
-    loops: tuple[str, ...] | None = None
-    minutes: float = 10.0
-
-    def __post_init__(self) -> None:
-        if not 0.0 < self.minutes <= 240.0:
-            raise NamefirstError(f"--minutes {self.minutes:g}: give more than 0 and at most 240")
-        if not _skills_within(self):
-            raise NamefirstError("--bands and --kinds leave nothing to ask: widen one of them")
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data for JSON; ``read_limits`` takes it back."""
-        plain = asdict(self)
-        return {name: list(v) if isinstance(v, tuple) else v for name, v in plain.items()}
+    tracks: tuple[str, ...]
+    passages: tuple[str, ...]
 
 
-def read_limits(fields: dict[str, Any]) -> Limits:
-    """The limits that ``Limits.to_dict`` wrote. Raises KeyError, TypeError or ValueError."""
-    bands, kinds, loops = fields["bands"], fields["kinds"], fields["loops"]
-    return Limits(
-        None if bands is None else tuple(int(index) for index in bands),
-        None if kinds is None else tuple(Kind(kind) for kind in kinds),
-        None if loops is None else tuple(str(name) for name in loops),
-        float(fields["minutes"]),
-    )
+class Fairness(Protocol):
+    """What can be heard on the loops at hand."""
 
+    def parts(self, loop: str) -> Parts:
+        """The loop's tracks and passages."""
+        ...
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What the planner needs to know of a question that this drill has asked already."""
-
-    kind: Kind
-    band_index: int | None
-    loop: str
+    def smallest_db(
+        self, loop: str, place: Place, problems: Sequence[Problem], given: Sequence[Problem] = ()
+    ) -> Sequence[float | None]:
+        """Smallest size of each of ``problems`` (of one family, whatever their own size) that can
+        be heard at ``place``, beside ``given``; None where none can."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A question to make. ``size_db`` is 0 for *nothing*; ``freq_hz`` is set for tone alone;
-    ``seed`` is for whatever the making still leaves open."""
+    """A question to make: ``problems`` at ``place``, none for *nothing*; ``step`` has the rest.
 
-    kind: Kind
-    band_index: int | None
-    freq_hz: float | None
-    size_db: float
+    ``seed`` is for whatever the making still leaves open.
+    """
+
+    step: Step
     loop: str
+    place: Place
+    problems: tuple[Problem, ...]
     seed: int
+
+    @property
+    def problem(self) -> Problem:
+        """The first problem, or *nothing*."""
+        return self.problems[0] if self.problems else Problem(Kind.NOTHING, 0.0)
 
     @property
     def asked(self) -> Asked:
         """What to remember of this question within the drill."""
-        return Asked(self.kind, self.band_index, self.loop)
+        second = self.problems[1] if len(self.problems) > 1 else None
+        return Asked(self.problem.kind, band_index_of(self.problem), self.loop, second)
 
 
 def plan_next(
@@ -115,14 +106,14 @@ def plan_next(
     asked: Sequence[Asked],
     limits: Limits,
     loops: Sequence[str],
-    smallest_askable: SmallestAskable,
+    fairness: Fairness,
     seed: int,
-    *,
-    help: int = 0,
+    step: int = 1,
 ) -> Ask:
     """The next question of a drill; the same arguments give the same question.
 
-    ``loops`` are the names at hand, which ``limits`` may narrow; ``help`` as in Observation.
+    ``loops`` are the names at hand, which ``limits`` may narrow; ``step`` is the learner's. Where
+    no loop has the parts that a step needs, the one below is asked.
 
     Raises:
         NamefirstError: no loop is left, or none can carry any problem that may be asked.
@@ -130,44 +121,119 @@ def plan_next(
     draws = random.Random((seed << 20) + len(asked))
     names = _loops_within(limits, loops)
     easy = len(asked) < EASY_QUESTIONS
-    if draws.random() < NOTHING_SHARE and not easy:
-        loop = _loops_in_turn(names, asked, draws)[0]
-        return Ask(Kind.NOTHING, None, None, 0.0, loop, _new_seed(draws))
-    skills = _skills_in_turn(ability, asked, limits, draws, easy=easy)
+    first = _step_drawn(step, limits, draws, easy=easy)
+    hides = easy or STEPS[first - 1].two or draws.random() >= NOTHING_SHARE
     in_turn = _loops_in_turn(names, asked, draws)
-    for skill in skills:
-        kinds = [k for k in skill.kinds if limits.kinds is None or k in limits.kinds]
-        kind = kinds[int(draws.random() * len(kinds))]
-        freq_hz = None if skill.band_index is None else _freq_within(skill.band_index, draws)
-        smallest = ((loop, smallest_askable(loop, kind, freq_hz)) for loop in in_turn)
-        best_size = partial(best_size_db, ability, skill, easy=easy, help=help)
-        placed = _place(smallest, best_size, *sizes_db(skill))
-        if placed is not None:
-            loop, size_db = placed
-            return Ask(kind, skill.band_index, freq_hz, size_db, loop, _new_seed(draws))
+    for number in range(first, 0 if limits.step is None else first - 1, -1):
+        asking = Asking(ability, asked, limits, STEPS[number - 1], easy)
+        drawing = _Drawing(asking, fairness, draws)
+        ask = drawing.problem(in_turn) if hides else drawing.nothing(in_turn)
+        if ask is not None:
+            return ask
+    widen = "--bands, --kinds or --loops" if limits.step is None else "--step, --bands or --loops"
     raise NamefirstError(
-        "none of these loops can carry a problem that could be heard: "
-        "add a loop, or widen --bands, --kinds or --loops"
+        f"none of these loops can carry a problem that could be heard: add a loop, or widen {widen}"
     )
 
 
-def sizes_db(skill: Skill) -> tuple[float, float]:
-    """Smallest and largest size, dB, that a drill asks of a skill."""
-    if skill.band_index is not None:
-        return TONE_SIZES_DB
-    return LEVEL_SIZES_DB if skill.problem == LEVEL_NAME else SQUASHED_SIZES_DB
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    """One question of one step on its way from what is wanted to what can be heard."""
+
+    asking: Asking
+    fairness: Fairness
+    draws: random.Random
+
+    def nothing(self, in_turn: Sequence[str]) -> Ask | None:
+        """A question that hides nothing, on the first loop that has the parts."""
+        for loop in in_turn:
+            if self._places(loop):
+                return self._ask(loop, Place(), ())
+        return None
+
+    def problem(self, in_turn: Sequence[str]) -> Ask | None:
+        """A question that hides what is wanted most, on the first loop that can carry its kind."""
+        found = candidates(self.asking, self.draws)
+        for group in by_problem(found):
+            for loop in in_turn:
+                for place, problem in self._sized(loop, self._places(loop), group):
+                    if not self.asking.step.two:
+                        return self._ask(loop, place, (problem,))
+                    second = self._second(loop, place, problem, found)
+                    if second is not None:
+                        return self._ask(loop, place, (problem, second))
+        return None
+
+    def _ask(self, loop: str, place: Place, problems: tuple[Problem, ...]) -> Ask:
+        seed = int(self.draws.random() * 2**31)
+        return Ask(self.asking.step, loop, place, problems, seed)
+
+    def _places(self, loop: str) -> list[Place]:
+        """Where a problem of this step may sit in a loop, in drawn order: each place that can be
+        answered. None where the loop lacks the parts that the step is about."""
+        step, parts = self.asking.step, self.fairness.parts(loop)
+        tracks: tuple[str | None, ...] = (None,)
+        passages: tuple[str | None, ...] = (None,)
+        if step.ask_track and len(parts.tracks) > 1:
+            tracks = (None, *parts.tracks)
+        if step.ask_passage and len(parts.passages) > 1:
+            passages = parts.passages if step.alike else (None, *parts.passages)
+        lacking = len(tracks) == len(passages) == 1
+        if lacking and step.ask_track is not step.ask_passage:
+            return []
+        return in_drawn_order([Place(t, p) for t in tracks for p in passages], self.draws)
+
+    def _sized(
+        self,
+        loop: str,
+        places: Sequence[Place],
+        group: Sequence[Candidate],
+        given: tuple[Problem, ...] = (),
+    ) -> Iterator[tuple[Place, Problem]]:
+        """Places with what is best asked there, its size settled: first those where it need not be
+        much larger than wanted. The few wanted most are tried everywhere before the rest."""
+        for few in (group[:_TRIED_FIRST], group[_TRIED_FIRST:]):
+            wanted_db = [self.asking.best_db(one.skill) for one in few]
+            later = []
+            for place in places[:_PLACES_TRIED] if few else ():
+                problems = [one.problem for one in few]
+                smallest = self.fairness.smallest_db(loop, place, problems, given)
+                # Having to be larger than wanted costs a candidate its turn.
+                carried = [
+                    (few[n].wait * max(1.0, least / wanted_db[n]) ** 2, n, least)
+                    for n, least in enumerate(smallest)
+                    if least is not None and least <= sizes_db(few[n].skill)[1]
+                ]
+                if not carried:
+                    continue
+                wait, n, least = min(carried)
+                larger = least > wanted_db[n]
+                size_db = self.asking.best_db(few[n].skill, least) if larger else wanted_db[n]
+                found = place, replace(few[n].problem, size_db=size_db)
+                if wait <= _LATER * few[n].wait:
+                    yield found
+                else:
+                    later.append(found)
+            yield from later
+
+    def _second(
+        self, loop: str, place: Place, first: Problem, found: Sequence[Candidate]
+    ) -> Problem | None:
+        """What is wanted most of all that may stand beside ``first``."""
+        others = [one for one in found if may_stand_beside(one.problem, first)]
+        for group in by_problem(others):
+            for _, problem in self._sized(loop, [place], group, (first,)):
+                return problem
+        return None
 
 
-def _skills_within(limits: Limits) -> tuple[Skill, ...]:
-    kinds = limits.kinds
-    if kinds is None:
-        kinds = tuple(Kind) if limits.bands is None else tuple(TONE)
-    return tuple(
-        skill
-        for skill in SKILLS
-        if any(kind in kinds for kind in skill.kinds)
-        and (skill.band_index is None or limits.bands is None or skill.band_index in limits.bands)
-    )
+def _step_drawn(step: int, limits: Limits, draws: random.Random, *, easy: bool) -> int:
+    """The present step or the one below; the one below for the easy ones."""
+    draw = draws.random()
+    if limits.step is not None:
+        return limits.step
+    share = BELOW_TWO_SHARE if STEPS[step - 1].two else BELOW_SHARE
+    return max(1, step - 1) if easy or draw < share else step
 
 
 def _loops_within(limits: Limits, loops: Sequence[str]) -> tuple[str, ...]:
@@ -178,106 +244,9 @@ def _loops_within(limits: Limits, loops: Sequence[str]) -> tuple[str, ...]:
     return names
 
 
-def _skills_in_turn(
-    ability: Ability,
-    asked: Sequence[Asked],
-    limits: Limits,
-    draws: random.Random,
-    *,
-    easy: bool,
-) -> list[Skill]:
-    """Every skill that may be asked now, in drawn order: the first is wanted most."""
-    within = _skills_within(limits)
-    last = next((each for each in reversed(asked) if each.kind is not Kind.NOTHING), None)
-    fresh = [skill for skill in within if last is None or not _repeats(skill, last)]
-    skills = fresh or list(within)
-    mean, sd = ability.log2_finest()
-    weights = []
-    for skill in skills:
-        position = SKILL_POSITION[skill]
-        largest = sizes_db(skill)[1]
-        weakness = min(largest, 2.0 ** float(mean[position])) / largest
-        weight = weakness**-2.0 if easy else weakness * float(sd[position])
-        weights.append(weight if skill.band_index is not None else weight * BANDLESS_SHARE)
-    least = LEAST_SHARE * sum(weights) / len(weights)
-    times = [sum(_exercises(each, skill) for each in asked) for skill in skills]
-    weights = [max(weight, least) / (1 + n) for weight, n in zip(weights, times, strict=True)]
-    return _drawn_order(skills, weights, draws)
-
-
-def _repeats(skill: Skill, last: Asked) -> bool:
-    if last.band_index is not None:
-        return skill.band_index == last.band_index
-    return last.kind in skill.kinds
-
-
-def _exercises(each: Asked, skill: Skill) -> bool:
-    return each.kind in skill.kinds and each.band_index == skill.band_index
-
-
-def _drawn_order(
-    items: Sequence[_Item], weights: Sequence[float], draws: random.Random
-) -> list[_Item]:
-    """Drawn one after another without putting back, in proportion to the weights: sorted by
-    exponential waiting times (P. S. Efraimidis, P. G. Spirakis, Inf. Process. Lett. 97, 2006)."""
-    waits = [-math.log(1.0 - draws.random()) / weight for weight in weights]
-    return [items[place] for place in sorted(range(len(items)), key=waits.__getitem__)]
-
-
 def _loops_in_turn(names: Sequence[str], asked: Sequence[Asked], draws: random.Random) -> list[str]:
     """Least used in this drill first, ties drawn; the loop just heard last of all."""
     used = {name: sum(each.loop == name for each in asked) for name in names}
     tie = {name: draws.random() for name in names}
     just_heard = asked[-1].loop if asked else None
     return sorted(names, key=lambda name: (name == just_heard, used[name], tie[name]))
-
-
-def _freq_within(band_index: int, draws: random.Random) -> float:
-    """Even in log frequency within the band, kept to what a problem may sit at; to 0.1 Hz."""
-    band = BANDS[band_index]
-    low = max(band.low_hz, LOWEST_PROBLEM_HZ)
-    high = min(band.high_hz, HIGHEST_PROBLEM_HZ)
-    freq_hz = round(low * math.exp(math.log(high / low) * draws.random()), 1)
-    # Rounding must not carry it over the edge into another band.
-    return min(math.floor(high * 10.0) / 10.0, max(math.ceil(low * 10.0) / 10.0, freq_hz))
-
-
-def _place(
-    smallest_askable: Iterable[tuple[str, float | None]],
-    best_size_db: Callable[[float, float], float],
-    least: float,
-    largest: float,
-) -> tuple[str, float] | None:
-    """Loop and size: the first loop that can carry the wanted size, or else the one that can
-    carry the smallest, at the best size it can carry; None when none can."""
-    wanted = best_size_db(least, largest)
-    best: tuple[float, str] | None = None
-    for loop, smallest in smallest_askable:
-        if smallest is None or smallest > largest:
-            continue
-        if smallest <= wanted:
-            return loop, wanted
-        if best is None or smallest < best[0]:
-            best = (smallest, loop)
-    return None if best is None else (best[1], best_size_db(best[0], largest))
-
-
-def best_size_db(
-    ability: Ability, skill: Skill, least: float, largest: float, *, easy: bool, help: int
-) -> float:
-    """The size from ``least`` to ``largest`` that tells most, success being likely enough; for
-    an easy question the smallest that is easy. The largest where no success is likely enough."""
-    low, high = math.log2(least), math.log2(largest)
-    count = max(2, math.ceil((high - low) / SIZE_STEP_LOG2) + 1)
-    sizes: Floats = np.linspace(low, high, count)
-    success, information = ability.placement(skill, sizes, help=help)
-    fit = success >= (EASY_SUCCESS if easy else LEAST_SUCCESS)
-    if not fit.any():
-        return largest
-    place = int(fit.argmax() if easy else np.where(fit, information, -1.0).argmax())
-    # To 0.1 dB, upwards: neither what can be heard nor the least success is undercut.
-    return min(largest, math.ceil(math.exp2(sizes[place]) * 10.0 - 1e-6) / 10.0)
-
-
-def _new_seed(draws: random.Random) -> int:
-    return int(draws.random() * 2**31)

@@ -25,7 +25,8 @@ from exercises.errors import NamefirstError
 from exercises.recipe import Recipe, read_recipe
 from trainer.answer_fields import answer_plain, read_answer
 from trainer.judging import Answer, Verdict, judge
-from trainer.schema import NewerSchema, migrate
+from trainer.ladder import step_of
+from trainer.schema import NewerSchema, migrate, refuse_newer
 
 FILE_NAME: Final = "record.sqlite"
 LONGEST_GAP_S: Final = 90.0
@@ -40,12 +41,14 @@ class RecordError(NamefirstError):
 
 @dataclass(frozen=True, slots=True)
 class Listening:
-    """How it was heard: seconds to the answer, switches between A and B, seconds of each."""
+    """How it was heard: seconds to the answer, switches between A and B, seconds of each; and
+    ``alone_s``, how long of them one track was heard alone."""
 
     seconds: float
     switches: int
     heard_a_s: float
     heard_b_s: float
+    alone_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,10 +108,11 @@ class Record:
 
     def _open(self) -> None:
         self._db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
-        self._db.execute("PRAGMA foreign_keys = ON")
-        self._db.execute("PRAGMA journal_mode = WAL")
-        self._db.execute("PRAGMA synchronous = FULL")
         try:
+            refuse_newer(self._db)
+            self._db.execute("PRAGMA foreign_keys = ON")
+            self._db.execute("PRAGMA journal_mode = WAL")
+            self._db.execute("PRAGMA synchronous = FULL")
             migrate(self._db)
         except NewerSchema as error:
             raise RecordError(
@@ -171,8 +175,8 @@ class Record:
         cursor = self._write(
             "INSERT INTO answer (learner_id, drill_id, answered_at, day, recipe, answer, loop,"
             " kind, size_db, freq_hz, band, answered_kind, answered_hz, answered_band, sure, named,"
-            " miss_octaves, seconds, spent_s, switches, heard_a_s, heard_b_s, version)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " miss_octaves, step, seconds, spent_s, switches, heard_a_s, heard_b_s, alone_s,"
+            " version) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 self._learner_id,
                 drill_id,
@@ -191,11 +195,13 @@ class Record:
                 answer.sure,
                 verdict.named,
                 verdict.miss_octaves,
+                step_of(recipe),
                 listening.seconds,
                 seconds_spent_on(listening.seconds, last, answered_at),
                 listening.switches,
                 listening.heard_a_s,
                 listening.heard_b_s,
+                listening.alone_s,
                 version,
             ),
         )
@@ -254,7 +260,7 @@ class Record:
     def _kept(self, where: str, *values: Any) -> Iterator[KeptAnswer]:
         for row in self.query(
             "SELECT id, drill_id, answered_at, day, recipe, answer,"
-            " seconds, switches, heard_a_s, heard_b_s, version FROM answer"
+            " seconds, switches, heard_a_s, heard_b_s, alone_s, version FROM answer"
             f" WHERE learner_id = ? AND {where}",
             values,
         ):
@@ -265,8 +271,8 @@ class Record:
                 day=date.fromisoformat(row[3]),
                 recipe=read_recipe(json.loads(row[4])),
                 answer=read_answer(json.loads(row[5])),
-                listening=Listening(row[6], row[7], row[8], row[9]),
-                version=row[10],
+                listening=Listening(*row[6:11]),
+                version=row[11],
             )
 
     def _last_in(self, drill_id: int) -> datetime | None:

@@ -41,11 +41,13 @@ MIGRATIONS: Final = (
         sure INTEGER NOT NULL,
         named INTEGER NOT NULL,
         miss_octaves REAL,
+        step INTEGER NOT NULL,
         seconds REAL NOT NULL,
         spent_s REAL NOT NULL,
         switches INTEGER NOT NULL,
         heard_a_s REAL NOT NULL,
         heard_b_s REAL NOT NULL,
+        alone_s REAL NOT NULL,
         version TEXT NOT NULL
     );
     CREATE INDEX answer_by_learner ON answer (learner_id, id);
@@ -54,6 +56,8 @@ MIGRATIONS: Final = (
     CREATE INDEX answer_by_name ON answer
         (learner_id, kind, band, answered_kind, answered_band, sure, named);
     CREATE INDEX answer_by_miss ON answer (learner_id, kind, band, abs(miss_octaves));
+    CREATE INDEX answer_by_step ON answer
+        (learner_id, step, kind, named, heard_a_s, heard_b_s, alone_s);
     CREATE TABLE setting (
         learner_id INTEGER NOT NULL REFERENCES learner (id),
         name TEXT NOT NULL,
@@ -129,6 +133,12 @@ class NewerSchema(Exception):
     """The file was written by a newer program than this one."""
 
 
+def refuse_newer(db: sqlite3.Connection) -> None:
+    """Raises NewerSchema for a file of a newer program; changes nothing."""
+    if _schema(db) > len(MIGRATIONS):
+        raise NewerSchema(f"schema {_schema(db)}")
+
+
 def migrate(db: sqlite3.Connection) -> None:
     """Brings the tables up to date; a step that fails is rolled back whole and can be run again.
 
@@ -137,8 +147,7 @@ def migrate(db: sqlite3.Connection) -> None:
         sqlite3.Error: a step failed, or the file is no database.
     """
     while (done := _schema(db)) != len(MIGRATIONS):
-        if done > len(MIGRATIONS):
-            raise NewerSchema(f"schema {done}")
+        refuse_newer(db)
         db.execute("BEGIN IMMEDIATE")
         try:
             if _schema(db) != done:  # another window was quicker

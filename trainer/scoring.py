@@ -1,4 +1,4 @@
-"""From the log of answers to the learner's ability and its path, with caches that may be lost.
+"""From the log of answers to ability, its path and the step, with caches that may be lost.
 
 The log is the truth. The scorer's state after some answer, and its standing at the end of each day
 of practice, are kept beside it, so that opening a long record replays only what came since.
@@ -7,12 +7,14 @@ of practice, are kept beside it, so that opening a long record replays only what
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Final
 
 from exercises.bands import band_of
 from exercises.kinds import Kind
 from trainer.ability import Ability
+from trainer.ladder import Climb
 from trainer.observation import NothingAnswer, Observation, Outcome, outcome_of
 from trainer.record import KeptAnswer, Record
 from trainer.skills import skill_of
@@ -26,50 +28,85 @@ CACHE_SETTING: Final = "ability"
 _TELL_EVERY: Final = 500
 
 
-def observation_of(kept: KeptAnswer) -> Observation | NothingAnswer:
-    """What one answer tells the scorer: of two problems, what was named for the first.
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """What the log says of a learner: what they can name, and the step they are on."""
+
+    ability: Ability
+    climb: Climb
+
+
+def observations_of(kept: KeptAnswer) -> tuple[Observation | NothingAnswer, ...]:
+    """What one answer tells the scorer: one observation a hidden problem.
 
     A right name at the wrong place (track or passage, where that was asked) is a wrong name.
     """
     recipe, answer, day = kept.recipe, kept.answer, kept.day.toordinal()
     if recipe.kind is Kind.NOTHING:
-        return NothingAnswer(day, answer.kind is not Kind.NOTHING, answer.sure)
+        return (NothingAnswer(day, answer.kind is not Kind.NOTHING, answer.sure),)
     verdict = kept.verdict
-    part = verdict.parts[0]
-    outcome = outcome_of(recipe.kind, part.named.kind, part.miss_octaves)
-    if outcome is not Outcome.MISSED and not verdict.place_right:
-        outcome = Outcome.MISNAMED
-    band_index = None if recipe.freq_hz is None else band_of(recipe.freq_hz).index
-    return Observation(
-        day=day,
-        skill=skill_of(recipe.kind, band_index),
-        size_db=recipe.size_db,
-        outcome=outcome,
-        miss_octaves=part.miss_octaves,
-        sure=answer.sure,
-        help=int(recipe.help),
-    )
+    told = []
+    for part in verdict.parts:
+        outcome = outcome_of(part.truth.kind, part.named.kind, part.miss_octaves)
+        if outcome is not Outcome.MISSED and not verdict.place_right:
+            outcome = Outcome.MISNAMED
+        freq_hz = part.truth.freq_hz
+        told.append(
+            Observation(
+                day=day,
+                skill=skill_of(
+                    part.truth.kind, None if freq_hz is None else band_of(freq_hz).index
+                ),
+                size_db=part.truth.size_db,
+                outcome=outcome,
+                miss_octaves=part.miss_octaves,
+                sure=answer.sure,
+                help=int(recipe.help),
+                placed=recipe.ask_track or recipe.ask_passage,
+            )
+        )
+    return tuple(told)
 
 
-def ability_of(record: Record, today: date, replayed: Replayed | None = None) -> Ability:
-    """What is believed of the learner today, from every answer in the record.
+def observation_of(kept: KeptAnswer) -> Observation | NothingAnswer:
+    """What was answered to the first problem, or to none."""
+    return observations_of(kept)[0]
+
+
+def scored_after(scored: Scored, kept: KeptAnswer) -> Scored:
+    """What the log says after one more answer."""
+    ability = scored.ability
+    for observation in observations_of(kept):
+        ability = ability.after(observation)
+    return Scored(ability, scored.climb.after(kept.recipe, kept.verdict))
+
+
+def scored_of(record: Record, today: date, replayed: Replayed | None = None) -> Scored:
+    """What every answer in the record says of the learner today.
 
     Brings the caches up to date on the way; ``replayed`` hears of it where that takes long.
     """
     cached, last_id = _cached(record)
     newest = record.last_id()
-    ability = Ability.fresh() if cached is None else cached
+    scored = Scored(Ability.fresh(), Climb()) if cached is None else cached
     if newest > last_id:
         log = (
             record.answers_by_day(newest)
             if cached is None
             else record.answers(since_id=last_id, until_id=newest)
         )
-        ability, standings = _replay(ability, log, record.count_answers(last_id), replayed)
+        scored, standings = _replay(scored, log, record.count_answers(last_id), replayed)
+        state, climb = scored.ability.to_state(), asdict(scored.climb)
         with record.transaction():
             keep_standings(record, standings, anew=cached is None)
-            record.set_setting(CACHE_SETTING, {"last_id": newest, "state": ability.to_state()})
-    return ability.on_day(today.toordinal())
+            kept = {"last_id": newest, "state": state, "climb": climb}
+            record.set_setting(CACHE_SETTING, kept)
+    return Scored(scored.ability.on_day(today.toordinal()), scored.climb)
+
+
+def ability_of(record: Record, today: date, replayed: Replayed | None = None) -> Ability:
+    """What is believed of the learner today: ``scored_of`` without the step."""
+    return scored_of(record, today, replayed).ability
 
 
 def forget_ability(record: Record) -> None:
@@ -79,23 +116,24 @@ def forget_ability(record: Record) -> None:
 
 
 def _replay(
-    ability: Ability, log: Iterable[KeptAnswer], total: int, replayed: Replayed | None
-) -> tuple[Ability, list[Standing]]:
-    """The ability after ``log``, and its standing at the end of each day in it."""
+    scored: Scored, log: Iterable[KeptAnswer], total: int, replayed: Replayed | None
+) -> tuple[Scored, list[Standing]]:
+    """What ``log`` says on top of ``scored``, and the standing at the end of each day in it."""
     standings = []
     for count, kept in enumerate(log):
-        observation = observation_of(kept)
-        if count and ability.day is not None and observation.day > ability.day:
-            standings.append(standing_of(ability))
-        ability = ability.after(observation)
+        day = scored.ability.day
+        if count and day is not None and kept.day.toordinal() > day:
+            standings.append(standing_of(scored.ability))
+        scored = scored_after(scored, kept)
         if replayed is not None and count % _TELL_EVERY == 0:
             replayed(count, total)
-    return ability, [*standings, standing_of(ability)]
+    return scored, [*standings, standing_of(scored.ability)]
 
 
-def _cached(record: Record) -> tuple[Ability | None, int]:
+def _cached(record: Record) -> tuple[Scored | None, int]:
     kept = record.setting(CACHE_SETTING)
     try:
-        return Ability.from_state(kept["state"]), int(kept["last_id"])
-    except (TypeError, KeyError, ValueError):
+        climb = Climb(**{name: int(value) for name, value in kept["climb"].items()})
+        return Scored(Ability.from_state(kept["state"]), climb), int(kept["last_id"])
+    except (TypeError, KeyError, ValueError, AttributeError):
         return None, 0

@@ -20,8 +20,8 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from exercises.kinds import Kind
 from tests.questplus_track import QuestplusTrack
+from tests.simulated_climber import Everywhere
 from tests.simulated_drill import live, placed_size_db, rounds
 from tests.simulated_listener import (
     Listener,
@@ -33,9 +33,10 @@ from tests.simulated_listener import (
     ten_way_namer,
 )
 from trainer.ability import Ability
+from trainer.limits import Limits
 from trainer.mastery import mastered
 from trainer.observation import Observation, Outcome
-from trainer.planner import Limits, plan_next
+from trainer.planner import plan_next
 from trainer.skills import SKILLS
 
 Row = tuple[str, float, float, float | None]
@@ -207,7 +208,7 @@ def _speed() -> Iterator[Row]:
     started = time.perf_counter()
     for number, answer in enumerate(answers):
         ability = ability.after(answer)
-        plan_next(ability, [], limits, loops, _always_askable, number)
+        plan_next(ability, [], limits, loops, Everywhere(), number, step=1 + number % 7)
     ours = (time.perf_counter() - started) / len(answers)
     yield "update and plan after 10,000 answers, s (10 ms)", ours, 0.010, 1.0
     who, band_ability = eight_way_namer(1), Ability.fresh()
@@ -225,10 +226,6 @@ def _speed() -> Iterator[Row]:
         band_ability = band_ability.after(who.answer(1, 0, size_db))
     timed["ours"] = (time.perf_counter() - started) / 30
     yield "place and update, s: questplus, one band", timed["ours"], timed["questplus"], None
-
-
-def _always_askable(loop: str, kind: Kind, freq_hz: float | None) -> float:
-    return 1.0
 
 
 def _growth() -> Iterator[Row]:

@@ -6,36 +6,53 @@ import itertools
 import json
 import random
 from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import pytest
 
 from exercises.bands import BANDS, band_of
 from exercises.errors import NamefirstError
-from exercises.kinds import LEVEL, TONE, Kind
+from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape
+from exercises.problems import Problem
+from exercises.question import Place
 from trainer.ability import Ability
+from trainer.ladder import STEPS, Step
+from trainer.limits import Limits, read_limits
 from trainer.observation import NothingAnswer, Observation, Outcome
 from trainer.pace import USUAL_SECONDS, questions_left, seconds_a_question
-from trainer.planner import (
-    EASY_SUCCESS,
-    LEAST_SUCCESS,
-    NOTHING_SHARE,
-    Ask,
-    Asked,
-    Limits,
-    plan_next,
-    read_limits,
-    sizes_db,
-)
-from trainer.skills import SKILLS, Skill, skill_of, skill_of_key
+from trainer.planner import NOTHING_SHARE, Ask, Parts, plan_next
+from trainer.sizing import EASY_SUCCESS, LEAST_SUCCESS, sizes_db
+from trainer.skills import SKILLS, Skill, skill_of_key
 from trainer.statistics import binomial_tail
+from trainer.wanted import Asked, problem_skill
 from trainer.wrapping_up import Subject, wrap_up
 
 LOOPS = ("quay", "mill", "ferry", "lock")
 EVERYTHING = Limits()
 
 
-def _anything(loop: str, kind: Kind, freq_hz: float | None) -> float | None:
-    return 0.5
+@dataclass(frozen=True)
+class Heard:
+    """What can be heard: ``smallest(loop, problem)``, the same at every place; every loop has
+    ``tracks`` and ``passages``."""
+
+    smallest: Callable[[str, Problem], float | None] = lambda loop, problem: 0.5
+    tracks: tuple[str, ...] = ("drums", "bass", "guitar")
+    passages: tuple[str, ...] = ("damped strokes", "open chords")
+
+    def parts(self, loop: str) -> Parts:
+        return Parts(self.tracks, self.passages)
+
+    def smallest_db(
+        self, loop: str, place: Place, problems: Sequence[Problem], given: Sequence[Problem] = ()
+    ) -> list[float | None]:
+        assert place.track in (None, *self.tracks)
+        assert place.passage in (None, *self.passages)
+        return [self.smallest(loop, problem) for problem in problems]
+
+
+ANYTHING = Heard()
 
 
 def _drill(
@@ -43,8 +60,9 @@ def _drill(
     questions: int = 60,
     limits: Limits = EVERYTHING,
     ability: Ability | None = None,
-    smallest=_anything,
+    heard: Heard = ANYTHING,
     loops: tuple[str, ...] = LOOPS,
+    step: int = 1,
 ) -> tuple[list[Ask], list[Ability]]:
     """A drill whose answers come true as foretold; with the belief before each question."""
     ability = (ability or Ability.fresh()).on_day(1)
@@ -52,17 +70,23 @@ def _drill(
     asks: list[Ask] = []
     beliefs = []
     for _ in range(questions):
-        ask = plan_next(ability, [each.asked for each in asks], limits, loops, smallest, seed)
+        ask = plan_next(ability, [each.asked for each in asks], limits, loops, heard, seed, step)
         asks.append(ask)
         beliefs.append(ability)
-        if ask.kind is Kind.NOTHING:
+        if ask.problem.kind is Kind.NOTHING:
             ability = ability.after(NothingAnswer(1, luck.random() < 0.15))
             continue
-        skill = skill_of(ask.kind, ask.band_index)
-        named = luck.random() < ability.named_probability(skill, ask.size_db)
-        outcome = Outcome.NAMED if named else Outcome.MISSED
-        ability = ability.after(Observation(1, skill, ask.size_db, outcome))
+        for problem in ask.problems:
+            ability = ability.after(_answer(ability, problem, ask.step, luck))
     return asks, beliefs
+
+
+def _answer(ability: Ability, problem: Problem, step: Step, luck: random.Random) -> Observation:
+    """An answer that comes true as foretold."""
+    skill, help_ = problem_skill(problem), int(step.help)
+    foretold = ability.named_probability(skill, problem.size_db, help=help_, placed=step.placed)
+    outcome = Outcome.NAMED if luck.random() < foretold else Outcome.MISSED
+    return Observation(1, skill, problem.size_db, outcome, help=help_, placed=step.placed)
 
 
 @pytest.fixture(scope="module")
@@ -71,16 +95,16 @@ def drills() -> list[tuple[list[Ask], list[Ability]]]:
 
 
 def _problems(asks: list[Ask]) -> list[Ask]:
-    return [ask for ask in asks if ask.kind is not Kind.NOTHING]
+    return [ask for ask in asks if ask.problem.kind is not Kind.NOTHING]
 
 
 def test_the_first_two_are_easy(drills: list[tuple[list[Ask], list[Ability]]]) -> None:
     for asks, beliefs in drills:
         for ask, belief in zip(asks[:2], beliefs[:2], strict=True):
-            assert ask.kind is not Kind.NOTHING
-            skill = skill_of(ask.kind, ask.band_index)
-            easy = belief.named_probability(skill, ask.size_db) > EASY_SUCCESS - 0.02
-            assert easy or ask.size_db == sizes_db(skill)[1]
+            assert ask.problem.kind is not Kind.NOTHING
+            skill = problem_skill(ask.problem)
+            easy = belief.named_probability(skill, ask.problem.size_db) > EASY_SUCCESS - 0.02
+            assert easy or ask.problem.size_db == sizes_db(skill)[1]
 
 
 def test_success_is_foretold_at_three_quarters_or_more(
@@ -89,11 +113,11 @@ def test_success_is_foretold_at_three_quarters_or_more(
     """0.02 for the planner's coarser forecast; the largest size where nothing is likely enough."""
     for asks, beliefs in drills:
         for ask, belief in zip(asks, beliefs, strict=True):
-            if ask.kind is Kind.NOTHING:
+            if ask.problem.kind is Kind.NOTHING:
                 continue
-            skill = skill_of(ask.kind, ask.band_index)
-            likely = belief.named_probability(skill, ask.size_db) > LEAST_SUCCESS - 0.02
-            assert likely or ask.size_db == sizes_db(skill)[1]
+            skill = problem_skill(ask.problem)
+            likely = belief.named_probability(skill, ask.problem.size_db) > LEAST_SUCCESS - 0.02
+            assert likely or ask.problem.size_db == sizes_db(skill)[1]
 
 
 def test_sizes_are_not_much_easier_than_they_need_be(
@@ -101,10 +125,10 @@ def test_sizes_are_not_much_easier_than_they_need_be(
 ) -> None:
     """After the easy two, foretold success averages below 0.85 (more would cost information)."""
     foretold = [
-        belief.named_probability(skill_of(ask.kind, ask.band_index), ask.size_db)
+        belief.named_probability(problem_skill(ask.problem), ask.problem.size_db)
         for asks, beliefs in drills
         for ask, belief in list(zip(asks, beliefs, strict=True))[2:]
-        if ask.kind is not Kind.NOTHING
+        if ask.problem.kind is not Kind.NOTHING
     ]
     assert len(foretold) > 1200
     assert 0.75 < sum(foretold) / len(foretold) < 0.85
@@ -113,15 +137,15 @@ def test_sizes_are_not_much_easier_than_they_need_be(
 def test_no_band_twice_running(drills: list[tuple[list[Ask], list[Ability]]]) -> None:
     for asks, _ in drills:
         for one, other in itertools.pairwise(_problems(asks)):
-            if one.band_index is None and other.band_index is None:
-                assert skill_of(one.kind, None) != skill_of(other.kind, None)
+            if one.asked.band_index is None and other.asked.band_index is None:
+                assert problem_skill(one.problem) != problem_skill(other.problem)
             else:
-                assert one.band_index != other.band_index
+                assert one.asked.band_index != other.asked.band_index
 
 
 def test_one_in_eight_hides_nothing(drills: list[tuple[list[Ask], list[Ability]]]) -> None:
     """Exact binomial, both tails beyond 0.1 %."""
-    later = [ask.kind is Kind.NOTHING for asks, _ in drills for ask in asks[2:]]
+    later = [ask.problem.kind is Kind.NOTHING for asks, _ in drills for ask in asks[2:]]
     count = sum(later)
     assert binomial_tail(count, len(later), NOTHING_SHARE) > 0.001
     assert binomial_tail(len(later) - count, len(later), 1.0 - NOTHING_SHARE) > 0.001
@@ -133,10 +157,10 @@ def test_nothing_gives_no_hint_of_the_next_nothing(
 ) -> None:
     """Share of "nothing" so many questions after a "nothing": exact binomial, both tails."""
     after = [
-        asks[place + lag].kind is Kind.NOTHING
+        asks[place + lag].problem.kind is Kind.NOTHING
         for asks, _ in drills
         for place in range(2, len(asks) - lag)
-        if asks[place].kind is Kind.NOTHING
+        if asks[place].problem.kind is Kind.NOTHING
     ]
     assert len(after) > 100
     assert binomial_tail(sum(after), len(after), NOTHING_SHARE) > 0.001
@@ -144,15 +168,15 @@ def test_nothing_gives_no_hint_of_the_next_nothing(
 
 
 def test_every_skill_comes_round(drills: list[tuple[list[Ask], list[Ability]]]) -> None:
-    counts = Counter(
-        skill_of(ask.kind, ask.band_index) for asks, _ in drills for ask in _problems(asks)
-    )
+    counts = Counter(problem_skill(ask.problem) for asks, _ in drills for ask in _problems(asks))
     assert set(counts) == set(SKILLS)
     assert min(counts.values()) > 0.4 * max(counts[skill] for skill in SKILLS[:20])
 
 
 def test_too_loud_and_too_quiet_come_alike(drills: list[tuple[list[Ask], list[Ability]]]) -> None:
-    counts = Counter(ask.kind for asks, _ in drills for ask in asks if ask.kind in LEVEL)
+    counts = Counter(
+        ask.problem.kind for asks, _ in drills for ask in asks if ask.problem.kind in LEVEL
+    )
     total = sum(counts.values())
     assert binomial_tail(max(counts.values()), total) > 0.001
 
@@ -166,7 +190,7 @@ def test_weak_and_uncertain_skills_are_asked_more() -> None:
         size_db, outcome = (9.0, Outcome.MISSED) if skill is weak else (1.5, Outcome.NAMED)
         ability = ability.after(Observation(1, skill, size_db, outcome))
     counts = Counter(
-        skill_of(ask.kind, ask.band_index)
+        problem_skill(ask.problem)
         for seed in range(20)
         for ask in _problems(_drill(seed, 40, ability=ability)[0][2:])
     )
@@ -178,14 +202,14 @@ def test_weak_and_uncertain_skills_are_asked_more() -> None:
 def test_frequencies_lie_in_their_band_and_fill_it(
     drills: list[tuple[list[Ask], list[Ability]]],
 ) -> None:
-    tones = [ask for asks, _ in drills for ask in asks if ask.kind in TONE]
+    tones = [ask for asks, _ in drills for ask in asks if ask.problem.kind in TONE]
     places = []
     for ask in tones:
-        assert ask.freq_hz is not None
-        band = BANDS[ask.band_index or 0]
-        assert band_of(ask.freq_hz) is band
-        assert 25.0 <= ask.freq_hz <= 17_500.0
-        places.append(ask.freq_hz / band.mid_hz)
+        assert ask.problem.freq_hz is not None
+        band = BANDS[ask.asked.band_index or 0]
+        assert band_of(ask.problem.freq_hz) is band
+        assert 25.0 <= ask.problem.freq_hz <= 17_500.0
+        places.append(ask.problem.freq_hz / band.mid_hz)
     for low, high in ((0.70, 0.84), (0.84, 1.0), (1.0, 1.19), (1.19, 1.42)):
         assert sum(low <= place < high for place in places) > 0.15 * len(places)
 
@@ -193,8 +217,9 @@ def test_frequencies_lie_in_their_band_and_fill_it(
 def test_other_kinds_have_no_frequency(drills: list[tuple[list[Ask], list[Ability]]]) -> None:
     for asks, _ in drills:
         for ask in asks:
-            assert (ask.freq_hz is None) == (ask.band_index is None) == (ask.kind not in TONE)
-            assert (ask.size_db == 0.0) == (ask.kind is Kind.NOTHING)
+            bandless = ask.problem.kind not in TONE
+            assert (ask.problem.freq_hz is None) == (ask.asked.band_index is None) == bandless
+            assert (ask.problem.size_db == 0.0) == (ask.problem.kind is Kind.NOTHING)
             assert 0 <= ask.seed < 2**31
 
 
@@ -211,51 +236,60 @@ def test_sizes_stay_within_what_is_asked(
 ) -> None:
     least, largest = {"dynamics": (1.0, 12.0), "level": (0.5, 6.0)}.get(skill.problem, (1.0, 12.0))
     sizes = [
-        ask.size_db
+        ask.problem.size_db
         for asks, _ in drills
         for ask in _problems(asks)
-        if skill_of(ask.kind, ask.band_index) == skill
+        if problem_skill(ask.problem) == skill
     ]
     assert sizes
     assert least <= min(sizes) <= max(sizes) <= largest
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_nothing_inaudible_is_asked(seed: int) -> None:
+@pytest.mark.parametrize("step", range(1, 8))
+def test_nothing_inaudible_is_asked(step: int) -> None:
     """Loops that carry little: what can be heard on none of them is not asked at all."""
 
-    def smallest(loop: str, kind: Kind, freq_hz: float | None) -> float | None:
-        if freq_hz is not None and freq_hz < 90.0:
+    def smallest(loop: str, problem: Problem) -> float | None:
+        if problem.freq_hz is not None and problem.freq_hz < 90.0:
             return None
-        return {"quay": 7.25, "mill": 9.5, "ferry": None, "lock": 5.1}[loop]
+        return {"quay": 4.25, "mill": 9.5, "ferry": None, "lock": 5.1}[loop]
 
-    asks = _problems(_drill(seed, 40, smallest=smallest)[0])
+    asks = _problems(_drill(step, 40, heard=Heard(smallest), step=step)[0])
     for ask in asks:
-        carried = smallest(ask.loop, ask.kind, ask.freq_hz)
-        assert carried is not None
-        assert ask.size_db >= carried
+        for problem in ask.problems:
+            carried = smallest(ask.loop, problem)
+            assert carried is not None
+            assert problem.size_db >= carried
+            assert problem.freq_hz is None or problem.freq_hz >= 90.0
+    assert {ask.loop for ask in asks} >= {"quay", "mill", "lock"}
     assert "ferry" not in {ask.loop for ask in asks}
-    assert {ask.band_index for ask in asks if ask.kind in TONE} <= set(range(2, 10))
 
 
-def test_a_loop_that_can_carry_the_wanted_size_is_taken_before_its_turn() -> None:
-    def smallest(loop: str, kind: Kind, freq_hz: float | None) -> float | None:
-        return 1.0 if loop == "lock" else 11.5
+def test_a_loop_is_passed_over_only_where_it_cannot_carry_the_kind() -> None:
+    """So that the loop that is heard says nothing of the kind: what it can carry in some band
+    only is asked in that band."""
 
-    asks = _problems(_drill(3, 30, smallest=smallest)[0][2:])
-    level = [ask for ask in asks if ask.kind in LEVEL]
-    assert all(ask.loop == "lock" for ask in level)
-    assert sum(ask.loop == "lock" for ask in asks) > 0.9 * len(asks)
+    def smallest(loop: str, problem: Problem) -> float | None:
+        if loop == "lock":
+            return 1.0
+        return 6.5 if problem.freq_hz is not None and problem.freq_hz > 1400.0 else None
+
+    asks = _problems(_drill(3, 60, heard=Heard(smallest))[0][2:])
+    tones = [ask for ask in asks if ask.problem.kind in TONE]
+    elsewhere = [ask for ask in tones if ask.loop != "lock"]
+    assert len(elsewhere) > 0.6 * len(tones)
+    assert all((ask.problem.freq_hz or 0.0) > 1400.0 for ask in elsewhere)
+    assert {ask.loop for ask in asks if ask.problem.kind not in TONE} == {"lock"}
 
 
 def test_nothing_to_carry_any_problem_is_said() -> None:
     with pytest.raises(NamefirstError, match="none of these loops can carry"):
-        plan_next(Ability.fresh(), [], EVERYTHING, LOOPS, lambda loop, kind, freq_hz: None, 1)
+        plan_next(Ability.fresh(), [], EVERYTHING, LOOPS, Heard(lambda loop, problem: None), 1)
 
 
 def test_no_loop_at_all_is_said() -> None:
     with pytest.raises(NamefirstError, match="no loop to ask on"):
-        plan_next(Ability.fresh(), [], Limits(loops=("barn",)), LOOPS, _anything, 1)
+        plan_next(Ability.fresh(), [], Limits(loops=("barn",)), LOOPS, ANYTHING, 1)
 
 
 @pytest.mark.parametrize(
@@ -270,10 +304,10 @@ def test_no_loop_at_all_is_said() -> None:
 )
 def test_limits_narrow_a_drill(limits: Limits, skills: set[str]) -> None:
     asks = [ask for seed in range(4) for ask in _drill(seed, 25, limits)[0]]
-    assert {skill_of(ask.kind, ask.band_index).key for ask in _problems(asks)} == skills
-    assert any(ask.kind is Kind.NOTHING for ask in asks)
+    assert {problem_skill(ask.problem).key for ask in _problems(asks)} == skills
+    assert any(ask.problem.kind is Kind.NOTHING for ask in asks)
     if limits.kinds is not None:
-        assert {ask.kind for ask in _problems(asks)} <= set(limits.kinds)
+        assert {ask.problem.kind for ask in _problems(asks)} <= set(limits.kinds)
 
 
 def test_loops_can_be_narrowed() -> None:
@@ -292,6 +326,8 @@ def test_one_loop_is_enough() -> None:
         ({"minutes": 0.0}, "--minutes 0"),
         ({"minutes": float("nan")}, "--minutes nan"),
         ({"minutes": 999.0}, "--minutes 999"),
+        ({"step": 0}, "--step 0: give a step from 1 to 7"),
+        ({"step": 8}, "--step 8"),
         ({"kinds": (Kind.NOTHING,)}, "leave nothing to ask"),
         ({"bands": ()}, "leave nothing to ask"),
         ({"bands": (12,)}, "leave nothing to ask"),
@@ -306,7 +342,7 @@ def test_limits_that_leave_nothing_are_refused(fields: dict[str, object], messag
     "limits",
     [
         EVERYTHING,
-        Limits(bands=(1, 9), kinds=(Kind.TOO_MUCH,), loops=("mill",), minutes=7.5),
+        Limits(bands=(1, 9), kinds=(Kind.TOO_MUCH,), loops=("mill",), minutes=7.5, step=4),
     ],
 )
 def test_limits_round_trip_as_json(limits: Limits) -> None:
@@ -318,7 +354,7 @@ def test_the_same_arguments_give_the_same_drill() -> None:
     asks, beliefs = _drill(5, 30)
     assert _drill(5, 30)[0] == asks
     resumed = plan_next(
-        beliefs[17], [ask.asked for ask in asks[:17]], EVERYTHING, LOOPS, _anything, 5
+        beliefs[17], [ask.asked for ask in asks[:17]], EVERYTHING, LOOPS, ANYTHING, 5
     )
     assert resumed == asks[17]
 
@@ -327,16 +363,118 @@ def test_another_seed_gives_another_drill() -> None:
     assert _drill(5, 10)[0] != _drill(6, 10)[0]
 
 
-def test_without_a_sizes_are_larger() -> None:
-    def largest_of(help: int) -> float:
-        sizes = []
-        for seed in range(30):
-            asked = [Asked(Kind.SQUASHED, None, "mill")] * 2
-            ask = plan_next(Ability.fresh(), asked, EVERYTHING, LOOPS, _anything, seed, help=help)
-            sizes.append(ask.size_db)
-        return sum(sizes)
+@pytest.mark.parametrize(("less", "more"), [(1, 3), (3, 6)], ids=["the place", "no A"])
+def test_what_is_harder_is_asked_at_larger_sizes(less: int, more: int) -> None:
+    """A fresh learner expects to need 2^0.3 times the size where the place is to be named, and
+    2^0.6 times without A."""
 
-    assert largest_of(2) > 1.2 * largest_of(0)
+    def mean_size(step: int) -> float:
+        asked = [Asked(Kind.SQUASHED, None, "mill")] * 2
+        limits = Limits(kinds=(Kind.TOO_MUCH,), step=step)
+        asks = [
+            plan_next(Ability.fresh(), asked, limits, LOOPS, ANYTHING, seed) for seed in range(60)
+        ]
+        sizes = [ask.problem.size_db for ask in asks if ask.problems]
+        return sum(sizes) / len(sizes)
+
+    assert mean_size(more) > 1.15 * mean_size(less)
+
+
+# Steps of the ladder
+
+
+@pytest.fixture(scope="module", params=range(1, 8))
+def on_step(request: pytest.FixtureRequest) -> tuple[int, list[Ask]]:
+    """Drills on one step of the ladder."""
+    step = int(request.param)
+    return step, [ask for seed in range(12) for ask in _drill(seed, 40, step=step)[0]]
+
+
+def test_three_in_four_are_of_the_present_step(on_step: tuple[int, list[Ask]]) -> None:
+    """The easy ones come from the step below; at the last step half do. Exact binomial, 0.1 %."""
+    step, asks = on_step
+    later = [ask for place, ask in enumerate(asks) if place % 40 >= 2]
+    assert {ask.step.number for ask in asks} == {max(1, step - 1), step}
+    assert all(asks[place].step.number == max(1, step - 1) for place in range(0, len(asks), 40))
+    if step == 1:
+        return
+    share = 0.5 if step == 7 else 0.75
+    now = sum(ask.step.number == step for ask in later)
+    assert binomial_tail(now, len(later), share) > 0.001
+    assert binomial_tail(len(later) - now, len(later), 1.0 - share) > 0.001
+
+
+def test_what_is_asked_is_what_the_step_is_about(on_step: tuple[int, list[Ask]]) -> None:
+    step, asks = on_step
+    for ask in asks:
+        assert len(ask.problems) == 0 or (len(ask.problems) == 2) is ask.step.two
+        assert ask.place.track is None or ask.step.ask_track
+        assert ask.place.passage is None or ask.step.ask_passage
+        for problem in ask.problems:
+            assert problem.kind in ask.step.kinds
+            assert problem.shape in ask.step.shapes
+            assert problem.style in ask.step.styles
+            assert (problem.q in ask.step.qs) is (
+                problem.kind in TONE and problem.shape is Shape.PEAK
+            )
+    on = [ask for ask in asks if ask.step.number == step]
+    problems = [problem for ask in on for problem in ask.problems]
+    assert {problem.kind for problem in problems} == set(STEPS[step - 1].kinds)
+    assert {problem.shape for problem in problems} == set(STEPS[step - 1].shapes)
+    assert {problem.style for problem in problems} == set(STEPS[step - 1].styles)
+    places = {ask.place for ask in on if ask.problems}
+    tracks, passages = ({place.track for place in places}, {place.passage for place in places})
+    whole: set[str | None] = {None}
+    assert tracks == (whole | set(ANYTHING.tracks) if STEPS[step - 1].ask_track else whole)
+    expected = whole | set(ANYTHING.passages) if STEPS[step - 1].ask_passage else whole
+    assert passages == (expected - whole if step == 4 else expected)
+
+
+def test_no_two_problems_that_cannot_be_told_apart() -> None:
+    asks = [ask for seed in range(10) for ask in _drill(seed, 30, Limits(step=7))[0]]
+    assert len(asks) == 300
+    for ask in asks:
+        one, other = ask.problems
+        for family in (TONE, DYNAMICS, LEVEL):
+            if one.kind in family and other.kind in family:
+                assert one.freq_hz is not None
+                assert other.freq_hz is not None
+                assert max(one.freq_hz / other.freq_hz, other.freq_hz / one.freq_hz) >= 2.0
+
+
+def test_level_tone_and_dynamics_come_alike_where_they_are_to_be_told_apart() -> None:
+    """Exact binomial, 0.1 % either way."""
+    asks = [ask for seed in range(10) for ask in _drill(seed, 40, Limits(step=4))[0]]
+    problems = [ask.problem.kind for ask in _problems(asks)]
+    counts = Counter(problems)
+    assert len(counts) == 3
+    for count in counts.values():
+        assert binomial_tail(count, len(problems), 1 / 3) > 0.001
+        assert binomial_tail(len(problems) - count, len(problems), 2 / 3) > 0.001
+
+
+@pytest.mark.parametrize(
+    ("heard", "step", "asked"),
+    [
+        (Heard(tracks=("file",)), 2, 1),
+        (Heard(passages=("the loop",)), 3, 2),
+        (Heard(tracks=("file",), passages=("the loop",)), 4, 1),
+        (Heard(tracks=("file",), passages=("the loop",)), 6, 6),
+    ],
+    ids=["one track", "one passage", "neither", "neither, no A"],
+)
+def test_without_the_parts_of_a_step_the_one_below_is_asked(
+    heard: Heard, step: int, asked: int
+) -> None:
+    """But what A may be heard is asked of any loop."""
+    asks = _drill(1, 30, heard=heard, step=step)[0]
+    assert max(ask.step.number for ask in asks) == asked
+
+
+def test_a_step_that_no_loop_can_carry_is_refused_where_it_was_asked_for() -> None:
+    heard = Heard(tracks=("file",))
+    with pytest.raises(NamefirstError, match="widen --step"):
+        plan_next(Ability.fresh(), [], Limits(step=2), LOOPS, heard, 1)
 
 
 # Pace

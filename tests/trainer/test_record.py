@@ -111,6 +111,30 @@ def test_a_newer_schema_is_refused_and_left_as_it_is(record: Record) -> None:
         Record(record.path.parent, "ada", "1")
 
 
+def test_a_newer_file_is_not_touched(tmp_path: Path) -> None:
+    """Not a byte of it, nor is anything put beside it."""
+    path = tmp_path / FILE_NAME
+    db = sqlite3.connect(path)
+    db.execute("CREATE TABLE what_is_to_come (id INTEGER)")
+    db.execute(f"PRAGMA user_version = {len(MIGRATIONS) + 1}")
+    db.close()
+    before = path.read_bytes()
+    with pytest.raises(RecordError, match="newer Namefirst"):
+        Record(tmp_path, "ada", "1")
+    assert path.read_bytes() == before
+    assert [each.name for each in tmp_path.iterdir()] == [FILE_NAME]
+
+
+def test_how_long_a_track_was_heard_alone_is_kept(record: Record) -> None:
+    listening = Listening(9.0, 3, 4.0, 5.0, alone_s=2.5)
+    at = datetime(2026, 3, 1, 12, tzinfo=UTC)
+    recipe = Recipe(1, "quay", "f" * 64, Kind.NOTHING, 0.0, ask_track=True)
+    answer = Answer(Kind.NOTHING, None, True)
+    record.keep(record.start_drill(at.date(), {}), at, recipe, answer, listening)
+    (kept,) = record.answers()
+    assert kept.listening == listening
+
+
 def test_a_failing_migration_is_rolled_back_and_can_be_run_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

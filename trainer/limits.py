@@ -1,0 +1,64 @@
+"""What a drill keeps to, as the learner asked for it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from exercises.errors import NamefirstError
+from exercises.kinds import TONE, Kind
+from trainer.ladder import STEPS
+from trainer.skills import SKILLS, Skill
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a drill keeps to. None stands for all; with bands and no kinds, only tone is asked.
+
+    "Nothing" is asked whatever the kinds. ``step`` is a step of the ladder (None: the learner's).
+    Raises NamefirstError when nothing is left to ask.
+    """
+
+    bands: tuple[int, ...] | None = None
+    kinds: tuple[Kind, ...] | None = None
+    loops: tuple[str, ...] | None = None
+    minutes: float = 10.0
+    step: int | None = None
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.minutes <= 240.0:
+            raise NamefirstError(f"--minutes {self.minutes:g}: give more than 0 and at most 240")
+        if self.step is not None and not 1 <= self.step <= len(STEPS):
+            raise NamefirstError(f"--step {self.step}: give a step from 1 to {len(STEPS)}")
+        if not skills_within(self):
+            raise NamefirstError("--bands and --kinds leave nothing to ask: widen one of them")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data for JSON; ``read_limits`` takes it back."""
+        plain = asdict(self)
+        return {name: list(v) if isinstance(v, tuple) else v for name, v in plain.items()}
+
+
+def read_limits(fields: dict[str, Any]) -> Limits:
+    """The limits that ``Limits.to_dict`` wrote. Raises KeyError, TypeError or ValueError."""
+    bands, kinds, loops, step = (fields[name] for name in ("bands", "kinds", "loops", "step"))
+    return Limits(
+        None if bands is None else tuple(int(index) for index in bands),
+        None if kinds is None else tuple(Kind(kind) for kind in kinds),
+        None if loops is None else tuple(str(name) for name in loops),
+        float(fields["minutes"]),
+        None if step is None else int(step),
+    )
+
+
+def skills_within(limits: Limits) -> tuple[Skill, ...]:
+    """The skills that ``limits`` leave to be asked."""
+    kinds = limits.kinds
+    if kinds is None:
+        kinds = tuple(Kind) if limits.bands is None else tuple(TONE)
+    return tuple(
+        skill
+        for skill in SKILLS
+        if any(kind in kinds for kind in skill.kinds)
+        and (skill.band_index is None or limits.bands is None or skill.band_index in limits.bands)
+    )
