@@ -15,6 +15,7 @@ from exercises.bands import BANDS, band_of, read_hz
 from exercises.errors import NamefirstError
 from exercises.kinds import Kind
 from trainer import __version__
+from trainer.listening_arguments import add_listening_commands
 from trainer.set_arguments import add_set_commands
 from trainer.typed_answer import kind_called
 
@@ -93,6 +94,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_loops(commands)
     add_set_commands(commands, _add, name_of, _bands, _kinds)
+    add_listening_commands(commands, _add, name_of, name_of)
     return parser
 
 

@@ -225,6 +225,13 @@ def _about_sets(asked: argparse.Namespace) -> None:
     run(asked, Hands(_plain_text(), _shelf(), _record_of, _terminable))
 
 
+def _about_listening(asked: argparse.Namespace) -> None:
+    from trainer.listening_commands import run
+    from trainer.set_commands import Hands
+
+    run(asked, Hands(_plain_text(), _shelf(), _record_of, _terminable))
+
+
 @contextlib.contextmanager
 def _record_of(asked: argparse.Namespace) -> Iterator[Record]:
     from trainer.home import record_folder
@@ -323,4 +330,5 @@ _COMMANDS: Final[dict[str, Callable[[argparse.Namespace], None]]] = {
     "loops show": _loops_show,
     "loops remove": _loops_remove,
     **dict.fromkeys(("set new", "set show", "set take", "set result", "class"), _about_sets),
+    **dict.fromkeys(("claim", "chain", "level"), _about_listening),
 }

@@ -5,6 +5,7 @@ Keys that mean the same on every page (space, volume, help) are taken here.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import pygame
@@ -28,22 +29,27 @@ _REPEATING: Final = frozenset(
         pygame.K_DOWN,
         pygame.K_BACKSPACE,
         pygame.K_MINUS,
-        pygame.K_PLUS,
-        pygame.K_EQUALS,
         pygame.K_KP_MINUS,
-        pygame.K_KP_PLUS,
     }
 )
-"""Keys that go on while they are held. Enter must not: a slow moment would skip a review."""
+"""Keys that go on while they are held. Enter must not: a slow moment would skip a review; nor may
+plus: a key that sticks would turn the volume all the way up."""
 
 
-def run(kept: Kept, limits: Limits, *, silent: bool = False) -> None:
-    """Shows the window until it is closed."""
+def run(
+    kept: Kept,
+    limits: Limits,
+    *,
+    silent: bool = False,
+    first: Callable[[Desk], Screen] = TodayPage,
+) -> None:
+    """Shows the window until it is closed; ``first`` makes the page that it begins with."""
     pygame.display.init()
     pygame.font.init()
     pygame.key.set_repeat(350, 40)
     size = _fitting(pygame.display.get_desktop_sizes()[0])
-    Window(pygame.display.set_mode(size, pygame.RESIZABLE), kept, limits, silent=silent).run()
+    surface = pygame.display.set_mode(size, pygame.RESIZABLE)
+    Window(surface, kept, limits, silent=silent, first=first).run()
     pygame.quit()
 
 
@@ -57,7 +63,13 @@ class Window:
     """The event loop around one page at a time."""
 
     def __init__(
-        self, surface: pygame.Surface, kept: Kept, limits: Limits, *, silent: bool = False
+        self,
+        surface: pygame.Surface,
+        kept: Kept,
+        limits: Limits,
+        *,
+        silent: bool = False,
+        first: Callable[[Desk], Screen] = TodayPage,
     ) -> None:
         self._canvas = Canvas(surface)
         self._desk = Desk(kept, limits, silent=silent)
@@ -65,7 +77,8 @@ class Window:
         self._dragging: HotSpot | None = None
         self._held: set[int] = set()
         self._fresh = True
-        self._follow(TodayPage(self._desk))
+        self._title = ""
+        self._follow(first(self._desk))
 
     def run(self) -> None:
         """Draws, waits, reacts; until the last page is left."""
@@ -97,8 +110,9 @@ class Window:
         if page is not self._page:
             self._page = page
             self._fresh = True
-            if page is not None:
-                pygame.display.set_caption(f"Namefirst: {page.title}")
+        if page is not None and page.title != self._title:
+            self._title = page.title
+            pygame.display.set_caption(f"Namefirst: {self._title}")
 
     def _take(self, event: pygame.event.Event) -> None:
         if self._page is None or event.type == pygame.NOEVENT:

@@ -1,0 +1,70 @@
+"""What a claim is about: a stretch of sound, the change to be heard on it, and what speaks for it.
+
+``open_case`` reads, measures and renders; it takes a second or two, so a window has it made behind
+the curtain. It loads what is slow to import.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from exercises.errors import NamefirstError
+from exercises.evidence import Evidence, evidence_for
+from exercises.kinds import LARGEST_SIZE_DB
+from exercises.loops import WHOLE_MIX
+from exercises.recipe import HIGHEST_PROBLEM_HZ, LARGEST_Q, LOWEST_PROBLEM_HZ, SMALLEST_Q
+from exercises.stretch import Asked, Stretch, stretch_of_loop, stretch_of_path
+from exercises.with_and_without import Pair, PointFilter, with_and_without
+from trainer.loop_shelf import LoopShelf
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """A claim, ready to be tested: A of ``pair`` as it is, B with ``change`` on it."""
+
+    stretch: Stretch
+    change: PointFilter
+    evidence: Evidence
+    pair: Pair
+
+    def pair_at(self, freq_hz: float) -> Pair:
+        """The same with the change at another place."""
+        return with_and_without(self.stretch, replace(self.change, freq_hz=freq_hz))
+
+
+def open_case(shelf: LoopShelf, file: str, asked: Asked, change: PointFilter) -> Case:
+    """The claim that ``change`` mends something in ``file``: a path, or a loop on the shelf.
+
+    A cut claims that there is too much, a boost that there is too little.
+
+    Raises:
+        NamefirstError: a figure is out of range, or the sound cannot be used.
+    """
+    _check(change)
+    hollow = change.gain_db > 0.0
+    if asked.track == WHOLE_MIX:
+        asked = replace(asked, track=None)
+    if file in shelf.names() and not Path(file).exists():
+        stretch = stretch_of_loop(shelf.get(file), asked)
+    else:
+        stretch = stretch_of_path(Path(file), asked, change.freq_hz, hollow=hollow)
+    evidence = evidence_for(
+        stretch.part,
+        change.freq_hz,
+        hollow=hollow,
+        passages=stretch.passages,
+        whole_mix=stretch.track is None,
+    )
+    return Case(stretch, change, evidence, with_and_without(stretch, change))
+
+
+def _check(change: PointFilter) -> None:
+    bounds = (
+        ("--at", change.freq_hz, LOWEST_PROBLEM_HZ, HIGHEST_PROBLEM_HZ, "Hz"),
+        ("--cut or --boost", abs(change.gain_db), 0.5, LARGEST_SIZE_DB, "dB"),
+        ("--q", change.q, SMALLEST_Q, LARGEST_Q, ""),
+    )
+    for option, value, low, high, unit in bounds:
+        if not low <= value <= high:
+            raise NamefirstError(f"{option} {value:g}: give {low:g} to {high:g} {unit}".rstrip())

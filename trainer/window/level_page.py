@@ -1,0 +1,123 @@
+"""A safe level: noise from silence, turned up by the learner's own hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import pygame
+
+from exercises.samples import Samples
+from trainer.backstage import Backstage
+from trainer.level_words import CAUTIONS, HOW_TO, SILENT_STILL
+from trainer.volume import SOFTEST_DB
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.words import volume_words
+
+
+class LevelPage:
+    """Goes ``onward`` once a level is kept, or back to where the volume was when it is left."""
+
+    def __init__(self, desk: Desk, onward: Callable[[], Screen]) -> None:
+        self._desk = desk
+        self._onward = onward
+        self._before_db = desk.sound.playhead.volume_db
+        self._noise: Backstage[Samples] = Backstage()
+        self._noise.begin(_noise)
+        self._shown: object = None
+        desk.sound.playhead.stop()
+        desk.sound.playhead.set_volume_db(SOFTEST_DB)
+
+    @property
+    def title(self) -> str:
+        return "a safe level"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            ("- +", "softer, louder"),
+            ("Space", "play, stop"),
+            ("Enter", "keep it and go on"),
+            ("?", "all keys"),
+            ("Esc", "not now"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        playhead = self._desk.sound.playhead
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            if playhead.volume_db <= SOFTEST_DB:
+                self._desk.say(SILENT_STILL)
+                return self
+            return self._leave(self._onward)
+        if event.key == pygame.K_ESCAPE:
+            if playhead.volume_db <= SOFTEST_DB:
+                playhead.set_volume_db(self._before_db)
+            return self._leave(self._desk.leave_drill)
+        return self
+
+    def tick(self) -> Screen | None:
+        if self._noise.ready:
+            self._desk.sound.take({"noise": self._noise.take()})
+            self._desk.sound.play_or_stop()
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        playhead = self._desk.sound.playhead
+        return playhead.volume_db, playhead.playing
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        playhead = self._desk.sound.playhead
+        draw_head(canvas, "A safe level", self._desk.record.learner)
+        width = canvas.width - 2 * MARGIN
+        canvas.text(MARGIN, 128, "First, a safe level.", face=Face.SERIF, size=34)
+        canvas.paragraph(MARGIN, 174, HOW_TO, width=min(960.0, width), size=20)
+        scale = Box(MARGIN + 66, 300, width - 132, 18)
+        share = 1.0 - playhead.volume_db / SOFTEST_DB
+        canvas.box(scale, fill=SHADE, edge=HAIRLINE)
+        if share > 0.0:
+            canvas.box(Box(scale.x, scale.y, scale.width * share, scale.height), fill=INK)
+        for sign, x, up in (("\N{MINUS SIGN}", MARGIN + 24, False), ("+", scale.right + 42, True)):
+            spot = Box(x - 24, scale.y - 15, 48, 48)
+            canvas.box(spot, edge=INK, edge_width=1.5)
+            canvas.text(x, scale.y + 18, sign, face=Face.SANS_SEMIBOLD, size=26, side="centre")
+            canvas.hot(
+                spot,
+                lambda up=up: self._desk.change_volume(up=up),  # type: ignore[misc]
+            )
+        words = volume_words(playhead.volume_db)
+        sounding = "the noise plays" if playhead.playing else "stopped"
+        canvas.text(scale.x, 350, f"{words}, {sounding}", size=18, colour=SOFT_INK)
+        draw_plate(canvas, Box(MARGIN, 384, 300, 66), "Keep it", "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN + 316, 384, 240, 66), "Not now", "Esc")
+        canvas.text(MARGIN, 516, "Your ears", face=Face.SERIF, size=HEADING)
+        baseline = 548.0
+        for caution in CAUTIONS:
+            baseline = canvas.paragraph(
+                MARGIN, baseline, caution, width=min(1000.0, width), size=17, colour=SOFT_INK
+            )
+        draw_keys(canvas, self.keys)
+
+    def _leave(self, to: Callable[[], Screen]) -> Screen:
+        self._desk.sound.playhead.stop()
+        self._noise.close()
+        return to()
+
+
+def _noise() -> Samples:
+    from exercises.check_noise import level_noise
+
+    return level_noise()
