@@ -18,6 +18,9 @@ from pathlib import Path
 
 import pytest
 
+from trainer.record import Record
+from trainer.volume import FIRST_START_DB, START_DROP_DB
+
 NEEDED = ("Xvfb", "xdotool", "import")
 PATIENCE_S = 60.0
 # By its class: without a window manager xdotool finds none by name. It is alone on its screen.
@@ -98,14 +101,32 @@ def wait_until(holds: Callable[[], object]) -> None:
         time.sleep(0.1)
 
 
+def _set_level(home: Path, learner: str) -> None:
+    record = Record(home, learner, "test")
+    if record.setting("volume_db") is None:
+        record.set_setting("volume_db", FIRST_START_DB + START_DROP_DB)
+    record.close()
+
+
 @contextlib.contextmanager
 def window(
-    words: list[str], environment: dict[str, str], pictures: Path, size: str = "1280x800"
+    words: list[str],
+    environment: dict[str, str],
+    pictures: Path,
+    size: str = "1280x800",
+    *,
+    first_run: bool = False,
 ) -> Iterator[Window]:
-    """``python -m trainer WORDS`` on a virtual screen of ``size``; ended when the block ends."""
+    """``python -m trainer WORDS`` on a virtual screen of ``size``; ended when the block ends.
+
+    Unless it is to be their ``first_run``, the learner named in WORDS has set a level before: so
+    that the program starts at -40 dB and does not ask for it.
+    """
     missing = [tool for tool in NEEDED if shutil.which(tool) is None]
     if missing and "NAMEFIRST_CI" not in os.environ:
         pytest.skip(f"needs {', '.join(missing)}")
+    if not first_run and "--learner" in words:
+        _set_level(Path(environment["NAMEFIRST_HOME"]), words[words.index("--learner") + 1])
     folder = Path(os.environ.get("NAMEFIRST_PICTURES", pictures))
     folder.mkdir(parents=True, exist_ok=True)
     read, write = os.pipe()

@@ -113,16 +113,18 @@ def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, sile
 def _progress(asked: argparse.Namespace) -> None:
     from datetime import datetime
 
+    from trainer.chain_words import left_out_sentence
     from trainer.progress import progress_of
     from trainer.progress_forms import progress_csv, progress_json, progress_text
 
     with _record_of(asked) as record:
         progress = progress_of(record, datetime.now().astimezone().date())
+        left_out = left_out_sentence(record)
     if asked.json or asked.csv:
         written = progress_json(progress) if asked.json else progress_csv(progress)
         sys.stdout.write(written if written.endswith("\n") else written + "\n")
     else:
-        _plain_text().say(progress_text(progress).rstrip("\n"))
+        _plain_text().say(progress_text(progress).rstrip("\n"), *([left_out] if left_out else []))
 
 
 def _study(asked: argparse.Namespace) -> None:

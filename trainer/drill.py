@@ -16,6 +16,7 @@ from exercises.errors import NamefirstError
 from exercises.question import make_question
 from trainer.ability import Ability
 from trainer.backstage import Backstage
+from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits, plan_next
 from trainer.record import KeptAnswer, Listening, Record
@@ -152,9 +153,12 @@ class Drill:
         if self._fair_sizes is None:
             self._fair_sizes = FairSizes(self._shelf)
         fair, names, step = self._fair_sizes, self._shelf.names(), scored.climb.step
+        # What the output in use does not bring to the ear is neither asked nor scored.
+        missing = bands_not_reproduced(self._record, output_in_use(self._record))
+        limits = within_reach(self.limits, missing)
         for attempt in range(_PLANS_TRIED):
             again = seed + (attempt << 32)
-            ask = plan_next(scored.ability, asked, self.limits, names, fair, again, step)
+            ask = plan_next(scored.ability, asked, limits, names, fair, again, step)
             loop = self._shelf.get(ask.loop)
             recipe = recipe_of(ask, loop)
             # What was planned problem by problem must be heard as a whole.

@@ -17,7 +17,7 @@ from exercises.errors import NamefirstError
 from exercises.kinds import Kind
 from trainer import __version__
 from trainer.chain import Counted, Reach, reach_of
-from trainer.planner import Limits
+from trainer.limits import Limits
 from trainer.record import Record
 
 _OUTPUT: Final = "output"

@@ -116,7 +116,7 @@ class ChainPage:
         elif letter == "u":
             use_output(self._desk.record, self._outputs[self._chosen])
             return self._leave()
-        elif enter and self._desk.record.setting("volume_db") is None:
+        elif enter and not self._desk.has_level:
             from trainer.window.level_page import LevelPage
 
             return LevelPage(self._desk, lambda: self)

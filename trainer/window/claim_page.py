@@ -358,7 +358,7 @@ class ClaimPage:
     # What is done -----------------------------------------------------------------------------
 
     def _begin_trials(self) -> None:
-        if self._desk.record.setting("volume_db") is None:
+        if not self._desk.has_level:
             self._desk.say("The volume is low to begin with: turn it up with + as far as you need.")
         self._view = View.TRIALS
         self._load_trial()

@@ -51,6 +51,7 @@ class Desk:
         self.record = kept.record
         self.shelf = kept.shelf
         self.limits = limits
+        self._silent = silent
         self.sound = Sound(start_volume_db(kept.record.setting(_VOLUME)), self.say, silent=silent)
         self.drill: Drill | None = None
         self._opening: Backstage[Drill] = Backstage()
@@ -84,6 +85,11 @@ class Desk:
         if self.sound.soloed is not None:
             track = None if round_.track == WHOLE_MIX else round_.track
             self.sound.solo(track, partial(stem_alone, round_.question, round_.loop))
+
+    @property
+    def has_level(self) -> bool:
+        """Whether the learner has set a volume before, or nothing will sound anyway."""
+        return self._silent or self.record.setting(_VOLUME) is not None
 
     def say(self, notice: str) -> None:
         """Shows one line over the keys until a key is pressed."""

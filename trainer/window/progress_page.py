@@ -14,6 +14,7 @@ from exercises.bands import BANDS
 from exercises.errors import NamefirstError
 from trainer.asked_again import reviewed_again
 from trainer.backstage import Backstage
+from trainer.chain_words import left_out_sentence
 from trainer.progress import Progress, progress_of
 from trainer.progress_counts import latest_names_hz
 from trainer.progress_words import day_words, practised_sentence, size_words
@@ -122,6 +123,8 @@ class ProgressPage:
             try:
                 self._progress = self._reading.take()
                 self._past = PastAnswers(self._desk.record, self._progress.answers)
+                if left_out := left_out_sentence(self._desk.record):
+                    self._desk.say(left_out)
             except NamefirstError as error:
                 self._told = "The record cannot be read."
                 self._desk.say(str(error))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import pygame
 
@@ -12,6 +13,8 @@ from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import CAUTION, due_sentence
+
+_PLATES: Final = (("Progress", "P"), ("Study", "T"), ("Claim", "C"), ("Chain check", "K"))
 
 
 class TodayPage:
@@ -31,6 +34,8 @@ class TodayPage:
             ("Enter", "start"),
             ("P", "progress"),
             ("T", "study"),
+            ("C", "claim"),
+            ("K", "chain check"),
             ("- +", "volume"),
             ("?", "all keys"),
             ("Esc", "quit"),
@@ -42,7 +47,15 @@ class TodayPage:
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_SPACE):
-            return self._desk.next_page()
+            return self._start()
+        if event.key == pygame.K_c:
+            from trainer.window.claim_form_page import ClaimFormPage
+
+            return ClaimFormPage(self._desk)
+        if event.key == pygame.K_k:
+            from trainer.window.chain_page import ChainPage
+
+            return ChainPage(self._desk)
         if event.key == pygame.K_p:
             from trainer.window.progress_page import ProgressPage
 
@@ -52,6 +65,14 @@ class TodayPage:
 
             return StudyPage(self._desk)
         return None if event.key == pygame.K_ESCAPE else self
+
+    def _start(self) -> Screen:
+        """The drill; before the very first one, a level that is safe."""
+        if self._desk.has_level:
+            return self._desk.next_page()
+        from trainer.window.level_page import LevelPage
+
+        return LevelPage(self._desk, self._desk.next_page)
 
     def tick(self) -> Screen | None:
         # Once the first picture is up, load what takes time.
@@ -81,8 +102,10 @@ class TodayPage:
         canvas.text(MARGIN, 172, sentence, size=20, colour=SOFT_INK)
         words = "Go on" if drill is not None and drill.answers else "Start"
         draw_plate(canvas, Box(MARGIN, 206, 300, 74), words, "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 316, 206, 300, 74), "Progress", "P")
-        draw_plate(canvas, Box(MARGIN + 632, 206, 300, 74), "Study", "T")
+        width = (canvas.width - 2 * MARGIN - 300) / len(_PLATES) - 14
+        for index, (plate, cap) in enumerate(_PLATES):
+            x = MARGIN + 314 + index * (width + 14)
+            draw_plate(canvas, Box(x, 206, width, 74), plate, cap)
         canvas.text(MARGIN, 344, "Your ears", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,

@@ -1,0 +1,215 @@
+"""What to claim: on which loop and track, too much or too little, how much of a fix, where."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import Enum
+
+import pygame
+
+from exercises.bands import read_hz
+from exercises.errors import NamefirstError
+from exercises.loops import WHOLE_MIX
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.look import ACCENT, HEADING, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.rule import HEIGHT, Rule
+
+_SIZES_DB = (2.0, 3.0, 4.0, 6.0, 9.0, 12.0)
+_QS = (0.7, 1.4, 2.8, 5.6)
+_STEP_OCTAVES = 1.0 / 12.0
+_TYPED_KEYS = "0123456789.,k"
+
+
+class Row(Enum):
+    """What can be chosen; the value is its heading."""
+
+    LOOP = "On which loop?"
+    TRACK = "On what of it?"
+    WHAT = "What is it?"
+    SIZE = "How much of a fix?"
+    Q = "How wide, as Q?"
+    WHERE = "Where?"
+
+
+_ROWS = tuple(Row)
+
+
+class ClaimFormPage:
+    """Rows chosen with the arrows; a file is claimed on from the command line."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._at = 0
+        self._tracks: dict[str, tuple[str, ...]] = {}
+        self._loops = desk.shelf.names()
+        self._chosen = dict.fromkeys(_ROWS, 0) | {Row.SIZE: 3, Row.Q: 1}
+        self._freq_hz = 200.0
+        self._typed = ""
+        self._shown: object = None
+        desk.sound.playhead.stop()
+
+    @property
+    def title(self) -> str:
+        return "claim"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "row"),
+            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "choose"),
+            ("0-9", "where, in Hz"),
+            ("Enter", "look at it"),
+            ("?", "all keys"),
+            ("Esc", "back"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key == pygame.K_ESCAPE:
+            return self._desk.leave_drill()
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            return self._begin()
+        letter = event.unicode.lower()
+        if event.key in (pygame.K_UP, pygame.K_DOWN):
+            step = 1 if event.key == pygame.K_DOWN else -1
+            self._at = max(0, min(len(_ROWS) - 1, self._at + step))
+            self._typed = ""
+        elif event.key in (pygame.K_LEFT, pygame.K_RIGHT):
+            self._step(_ROWS[self._at], 1 if event.key == pygame.K_RIGHT else -1)
+        elif event.key == pygame.K_BACKSPACE:
+            self._type(self._typed[:-1])
+        elif letter and letter in _TYPED_KEYS:
+            self._type((self._typed + letter)[:7])
+        return self
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        return self._at, tuple(self._chosen.values()), self._freq_hz, self._typed
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        draw_head(canvas, "Claim", self._desk.record.learner)
+        canvas.text(MARGIN, 112, "Say it, then prove it.", face=Face.SERIF, size=34)
+        canvas.text(
+            MARGIN,
+            146,
+            "It is measured first; then you tell it from the same without, blind. "
+            "For a file of your own: namefirst claim FILE --at 200",
+            colour=SOFT_INK,
+        )
+        for index, row in enumerate(_ROWS):
+            y = 198 + index * 46
+            wide = canvas.text(MARGIN, y, row.value, face=Face.SERIF, size=HEADING - 2)
+            if index == self._at:
+                canvas.line((MARGIN, y + 7), (MARGIN + wide, y + 7), ACCENT, 2)
+            if row is Row.WHERE:
+                break
+            self._draw_choice(canvas, row, index, y)
+        hint = "type it, point, or step with the arrows"
+        if self._typed:
+            hint = self._typed + " Hz" + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
+        canvas.text(MARGIN + 250, 198 + 5 * 46, hint, colour=SOFT_INK)
+        rule = Rule(Box(MARGIN, 536, canvas.width - 2 * MARGIN, HEIGHT))
+        rule.draw(canvas, "too little" if self._chosen[Row.WHAT] else "too much")
+        rule.draw_mark(canvas, self._freq_hz)
+        around = Box(rule.box.x, rule.box.y - 80, rule.box.width, rule.box.height + 80)
+        canvas.hot_at(around, lambda x, _y: self._point(rule.freq_at(x)))
+        draw_plate(canvas, Box(MARGIN, 644, 300, 58), "Look at it", "Enter", main=True)
+        draw_keys(canvas, self.keys)
+
+    def _draw_choice(self, canvas: Canvas, row: Row, index: int, y: float) -> None:
+        words = self._words(row)
+        box = Box(MARGIN + 250, y - 24, 520, 34)
+        canvas.box(box, fill=SHADE)
+        canvas.text(box.x + box.width / 2, y, words, size=18, side="centre")
+        for sign, x, step in (
+            ("\N{LEFTWARDS ARROW}", box.x + 16, -1),
+            ("\N{RIGHTWARDS ARROW}", box.right - 16, 1),
+        ):
+            canvas.text(x, y, sign, side="centre")
+            canvas.hot(
+                Box(x - 16, box.y, 32, box.height),
+                lambda index=index, row=row, step=step: self._click(index, row, step),  # type: ignore[misc]
+            )
+
+    # What is chosen ---------------------------------------------------------------------------
+
+    @property
+    def _loop(self) -> str:
+        return self._loops[self._chosen[Row.LOOP]]
+
+    def _tracks_of(self, loop: str) -> tuple[str, ...]:
+        if loop not in self._tracks:
+            try:
+                tracks = self._desk.shelf.get(loop).tracks
+            except NamefirstError as error:
+                self._desk.say(str(error))
+                tracks = ()
+            names = tuple(track.name for track in tracks)
+            self._tracks[loop] = (WHOLE_MIX, *(names if len(names) > 1 else ()))
+        return self._tracks[loop]
+
+    def _choices(self, row: Row) -> Sequence[str]:
+        return {
+            Row.LOOP: self._loops,
+            Row.TRACK: self._tracks_of(self._loop),
+            Row.WHAT: ("too much: a cut would help", "too little: a boost would help"),
+            Row.SIZE: tuple(f"{size:g} dB" for size in _SIZES_DB),
+            Row.Q: tuple(f"{q:g}" for q in _QS),
+        }[row]
+
+    def _words(self, row: Row) -> str:
+        return self._choices(row)[self._chosen[row]]
+
+    def _step(self, row: Row, step: int) -> None:
+        if row is Row.WHERE:
+            self._point(self._freq_hz * 2.0 ** (step * _STEP_OCTAVES))
+            return
+        self._chosen[row] = (self._chosen[row] + step) % len(self._choices(row))
+        if row is Row.LOOP:
+            self._chosen[Row.TRACK] = 0
+
+    def _click(self, index: int, row: Row, step: int) -> None:
+        self._at = index
+        self._step(row, step)
+
+    def _point(self, freq_hz: float) -> None:
+        self._typed = ""
+        self._at = _ROWS.index(Row.WHERE)
+        self._freq_hz = float(f"{min(20_000.0, max(20.0, freq_hz)):.3g}")
+
+    def _type(self, typed: str) -> None:
+        self._at = _ROWS.index(Row.WHERE)
+        self._typed = typed
+        freq_hz = read_hz(typed)
+        if freq_hz is not None:
+            self._freq_hz = freq_hz
+
+    def _begin(self) -> Screen:
+        from exercises.stretch import Asked
+        from exercises.with_and_without import PointFilter
+        from trainer.window.claim_page import ClaimPage
+
+        if self._typed and read_hz(self._typed) is None:
+            self._desk.say(f"'{self._typed}' is no frequency from 20 Hz to 20 kHz.")
+            return self
+        size_db = _SIZES_DB[self._chosen[Row.SIZE]]
+        gain_db = size_db if self._chosen[Row.WHAT] else -size_db
+        track = self._words(Row.TRACK)
+        asked = Asked(None if track == WHOLE_MIX else track)
+        change = PointFilter(self._freq_hz, gain_db, _QS[self._chosen[Row.Q]])
+        return ClaimPage(self._desk, self._loop, asked, change)
