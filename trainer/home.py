@@ -10,7 +10,7 @@ import os
 from pathlib import Path
 from typing import Final
 
-from platformdirs import user_data_path
+from platformdirs import user_data_path, user_documents_path
 
 HOME_VARIABLE: Final = "NAMEFIRST_HOME"
 
@@ -36,3 +36,11 @@ def loops_folder() -> Path:
 def sets_folder() -> Path:
     """The folder of the sets that are being taken, or were."""
     return home_folder() / "sets"
+
+
+def results_folder() -> Path:
+    """Where the window puts sets that were made, and results of sets without a file: where the
+    user looks for documents, or with everything else where NAMEFIRST_HOME is set."""
+    if os.environ.get(HOME_VARIABLE, ""):
+        return home_folder() / "documents"
+    return user_documents_path()

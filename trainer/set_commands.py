@@ -194,10 +194,15 @@ def _take_in_window(asked: argparse.Namespace, hands: Hands, record: Record) -> 
     from trainer.planner import Limits
     from trainer.window.app import run as run_window
     from trainer.window.desk import Kept
+    from trainer.window.set_page import open_set_page
 
-    taking = _taking(asked, hands, record)
     try:
-        run_window(Kept(record, hands.shelf), Limits(), silent=asked.silent, taking=taking)
+        run_window(
+            Kept(record, hands.shelf),
+            Limits(),
+            silent=asked.silent,
+            first=lambda desk: open_set_page(desk, asked.file),
+        )
     except pygame.error as error:
         if pygame.display.get_init() and pygame.display.get_surface() is not None:
             raise

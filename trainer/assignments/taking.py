@@ -222,6 +222,12 @@ class Taking:
             self._record.end_drill(drill_id)
 
 
+def loop_shelf_of(made: PracticeSet, recipe: Recipe, shelf: LoopShelf, folder: Path) -> LoopShelf:
+    """The shelf that a question's loop stands on: the set's own, or everybody's."""
+    own = recipe.loop in {loop.name for loop in made.own_loops}
+    return LoopShelf(folder / made.id / "loops") if own else shelf
+
+
 def loop_of_set(made: PracticeSet, recipe: Recipe, shelf: LoopShelf, own_shelf: LoopShelf) -> Loop:
     """The loop that a question of a set is asked on: its own, or one that everybody has.
 

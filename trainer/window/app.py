@@ -6,6 +6,7 @@ Keys that mean the same on every page (space, volume, help) are taken here.
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Final
 
 import pygame
@@ -123,6 +124,8 @@ class Window:
         elif event.type in (pygame.WINDOWEXPOSED, pygame.VIDEORESIZE):
             self._canvas.resize(pygame.display.get_surface())
             self._fresh = True
+        elif event.type == pygame.DROPFILE:
+            self._open_file(Path(event.file))
         elif event.type == pygame.KEYDOWN:
             if event.key in _REPEATING or event.key not in self._held:
                 self._press_key(event)
@@ -136,11 +139,25 @@ class Window:
         elif event.type == pygame.MOUSEBUTTONUP:
             self._dragging = None
 
+    def _open_file(self, path: Path) -> None:
+        """A file was dropped on the window: a set, to be taken."""
+        from trainer.window.set_page import open_set_page
+
+        self._desk.hush()
+        try:
+            page = open_set_page(self._desk, path)
+            self._desk.leave_drill()
+            self._follow(page)
+        except NamefirstError as error:
+            self._desk.say(str(error))
+
     def _press_key(self, event: pygame.event.Event) -> None:
         assert self._page is not None
         self._desk.hush()
         try:
-            if event.key == pygame.K_SPACE and self._desk.sound.playhead.frames:
+            if getattr(self._page, "typing", False):
+                self._follow(self._page.key(event))
+            elif event.key == pygame.K_SPACE and self._desk.sound.playhead.frames:
                 self._desk.sound.play_or_stop()
             elif event.unicode in ("-", "+", "=") or event.key in (
                 pygame.K_KP_MINUS,

@@ -1,0 +1,90 @@
+"""The end of a set: where the result is, and how it went as far as that may be said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from exercises.errors import NamefirstError
+from trainer.assignments.practice_set import Review
+from trainer.assignments.set_words import result_sentence
+from trainer.assignments.taking import Taking
+from trainer.window.canvas import Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.words import named_share_sentence
+
+
+class SetEndPage:
+    """Ends the try as it opens: the result is on the disk before this is drawn."""
+
+    def __init__(self, desk: Desk, taking: Taking) -> None:
+        self._desk = desk
+        self._taking = taking
+        self._trouble = ""
+        self.stale = True
+        try:
+            taking.end()
+        except NamefirstError as error:
+            self._trouble = str(error)
+
+    @property
+    def title(self) -> str:
+        return "end of the set"
+
+    @property
+    def _may_review(self) -> bool:
+        return self._taking.set.terms.review is not Review.NOT_AT_ALL
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        review = (("R", "review"),) if self._may_review else ()
+        return (("Enter", "back to Today"), *review, ("Esc", "quit"))
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key == pygame.K_r and self._may_review and self._taking.answers:
+            from trainer.window.set_questions_page import SetQuestionsPage, answered_lines
+
+            lines = answered_lines(self._taking.answers)
+            heading = f"Review  \N{MIDDLE DOT}  {self._taking.set.title[:50]}"
+            return SetQuestionsPage(self._desk, heading, lines, self._taking.reviewed, self._back)
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            return self._desk.leave_drill()
+        return None if event.key == pygame.K_ESCAPE else self
+
+    def _back(self) -> Screen:
+        self.stale = True
+        return self
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    def draw(self, canvas: Canvas) -> None:
+        self.stale = False
+        taking, width = self._taking, canvas.width - 2 * MARGIN
+        draw_head(canvas, taking.set.title[:60], self._desk.record.learner)
+        canvas.text(MARGIN, 128, "That was the set.", face=Face.SERIF, size=34)
+        path = taking.result_path
+        told = self._trouble or "The time was up before the first answer; there is no result."
+        if path is not None:
+            told = result_sentence(path, taking.set)
+        y = canvas.paragraph(MARGIN, 180, told, width=width, size=20)
+        if self._may_review and taking.answers:
+            canvas.text(
+                MARGIN, y + 26, named_share_sentence(taking.answers), size=18, colour=SOFT_INK
+            )
+            canvas.text(MARGIN, y + 90, "To work on", face=Face.SERIF, size=HEADING)
+            sentence = taking.wrap_up().sentence
+            canvas.paragraph(
+                MARGIN, y + 126, sentence, width=width, face=Face.SERIF_ITALIC, size=TITLE - 4
+            )
+        draw_keys(canvas, self.keys)

@@ -1,0 +1,195 @@
+"""One set: its teacher's note and terms, to take it, go on with it, look at it again.
+
+Whoever made it here may hear and see every question with its truth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+import pygame
+
+from trainer import __version__
+from trainer.asked_again import reviewed_again
+from trainer.assignments.known_sets import KnownSet, known_set, remember
+from trainer.assignments.practice_set import PracticeSet
+from trainer.assignments.set_words import question_sentence, rule_sentence, terms_sentences
+from trainer.assignments.taking import Taking, loop_shelf_of, open_set
+from trainer.home import results_folder, sets_folder
+from trainer.judging import WHOLE_LOOP, Answer, Named
+from trainer.record import KeptAnswer, Listening
+from trainer.round import Round
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.look import MARGIN, SOFT_INK, Face
+from trainer.window.set_desk import SetDesk
+
+
+def open_set_page(desk: Desk, path: Path) -> Screen:
+    """The page of the set in a file: dropped on the window, or named on the command line.
+
+    Raises:
+        NamefirstError: it is no set, or does not hold together.
+    """
+    made = open_set(path, sets_folder())
+    remember(made, sets_folder())
+    return SetPage(desk, made, path.absolute().parent)
+
+
+class SetPage:
+    """The welcome to a set; ``outbox`` is where a result goes."""
+
+    def __init__(self, desk: Desk, made: PracticeSet, outbox: Path | None = None) -> None:
+        self._desk = desk
+        self._outbox = results_folder() if outbox is None else outbox
+        self._known: KnownSet = known_set(made, sets_folder(), desk.record.learner)
+        self.stale = True
+
+    @property
+    def title(self) -> str:
+        return "a set"
+
+    @property
+    def _take_words(self) -> str:
+        if self._known.open_try is not None:
+            return "Go on"
+        return "Start" if not self._known.tries else f"Try {len(self._known.tries) + 1}"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        known = self._known
+        take = (("Enter", self._take_words.lower()),) if known.may_take else ()
+        review = (("R", "review"),) if known.reviewable is not None else ()
+        preview = (("V", "preview with truths"),) if known.made_here else ()
+        return (*take, *review, *preview, ("- +", "volume"), ("?", "all keys"), ("Esc", "back"))
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        from trainer.window.sets_page import SetsPage
+
+        known = self._known
+        if event.key == pygame.K_ESCAPE:
+            self._desk.sound.playhead.stop()
+            return SetsPage(self._desk)
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER) and known.may_take:
+            return self._take()
+        if event.key == pygame.K_r and known.reviewable is not None:
+            return self._review(known.reviewable.answers)
+        if event.key == pygame.K_v and known.made_here:
+            return self._preview()
+        return self
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    def draw(self, canvas: Canvas) -> None:
+        self.stale = False
+        made, known = self._known.set, self._known
+        width = min(940.0, canvas.width - 2 * MARGIN)
+        draw_head(canvas, "Sets", self._desk.record.learner)
+        y = canvas.paragraph(MARGIN, 116, made.title, width=width, face=Face.SERIF, size=34)
+        if made.teacher:
+            canvas.text(MARGIN, y - 6, f"from {made.teacher}", size=18, colour=SOFT_INK)
+            y += 24
+        for line in made.note.splitlines()[:12]:
+            if y > canvas.height - 330:
+                break
+            y = canvas.paragraph(
+                MARGIN, y + 8, line or " ", width=width, face=Face.SERIF_ITALIC, size=20
+            )
+        y = max(y + 24, canvas.height - 320)
+        for sentence in (
+            *terms_sentences(made),
+            rule_sentence(made),
+            f"{known.state}.".capitalize(),
+        ):
+            y = canvas.paragraph(MARGIN, y, sentence, width=width, size=17, colour=SOFT_INK)
+        x = float(MARGIN)
+        for words, cap, there in (
+            (self._take_words, "Enter", known.may_take),
+            ("Review", "R", known.reviewable is not None),
+            ("Preview", "V", known.made_here),
+        ):
+            if there:
+                box = Box(x, canvas.height - 160, 260, 60)
+                draw_plate(canvas, box, words, cap, main=cap == "Enter")
+                x += 276
+        self._desk.sound.draw_volume(canvas, canvas.height - 116)
+        draw_keys(canvas, self.keys)
+
+    def _take(self) -> Screen:
+        taking = Taking(
+            self._known.set,
+            self._desk.shelf,
+            sets_folder(),
+            self._outbox,
+            self._desk.record,
+            datetime.now().astimezone(),
+            __version__,
+        )
+        taking.begin_next()
+        going_on = SetDesk(self._desk, taking).next_page
+        if self._desk.has_level:
+            return going_on()
+        from trainer.window.level_page import LevelPage
+
+        return LevelPage(self._desk, going_on)
+
+    def _review(self, answers: Sequence[KeptAnswer]) -> Screen:
+        from trainer.window.set_questions_page import SetQuestionsPage, answered_lines
+
+        made = self._known.set
+
+        def again(index: int) -> Round:
+            kept = answers[index]
+            shelf = loop_shelf_of(made, kept.recipe, self._desk.shelf, sets_folder())
+            return reviewed_again(kept, shelf)
+
+        heading = f"Review  \N{MIDDLE DOT}  {made.title[:50]}"
+        return SetQuestionsPage(self._desk, heading, answered_lines(answers), again, self._back)
+
+    def _preview(self) -> Screen:
+        from trainer.window.set_questions_page import SetQuestionsPage
+
+        made = self._known.set
+        count = len(made.questions)
+        lines = [question_sentence(made, number) for number in range(1, count + 1)]
+        heading = f"Preview  \N{MIDDLE DOT}  {made.title[:50]}"
+
+        def answered_rightly(index: int) -> Round:
+            kept = _right_answer(made, index)
+            # Its maker's own loops stand on the shelf.
+            return reviewed_again(kept, self._desk.shelf)
+
+        return SetQuestionsPage(self._desk, heading, lines, answered_rightly, self._back)
+
+    def _back(self) -> Screen:
+        self._desk.sound.playhead.stop()
+        self.stale = True
+        return self
+
+
+def _right_answer(made: PracticeSet, index: int) -> KeptAnswer:
+    """The truth as an answer, so that a preview shows and sounds all that a review does."""
+    recipe = made.questions[index].recipe
+    second = recipe.second
+    nothing = not recipe.problem.size_db
+    answer = Answer(
+        recipe.kind,
+        recipe.freq_hz,
+        True,
+        (recipe.track or "whole mix") if recipe.ask_track and not nothing else None,
+        (recipe.passage or WHOLE_LOOP) if recipe.ask_passage and not nothing else None,
+        None if second is None else Named(second.kind, second.freq_hz),
+    )
+    heard = Listening(0.0, 0, 0.0, 0.0)
+    return KeptAnswer(index + 1, 0, made.made, made.made.date(), recipe, answer, heard, "")

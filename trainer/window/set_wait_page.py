@@ -1,0 +1,70 @@
+"""Between two questions of a set: goes on by itself when the next one is made."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from exercises.errors import NamefirstError
+from trainer.assignments.taking import Taking
+from trainer.window.canvas import Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+
+
+class SetWaitPage:
+    """Says what is wrong if the question cannot be made."""
+
+    def __init__(self, desk: Desk, taking: Taking) -> None:
+        self._desk = desk
+        self._taking = taking
+        self._trouble = ""
+        self.stale = True
+
+    @property
+    def title(self) -> str:
+        return "getting the loop ready"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (("Esc", "back"),)
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        return self._desk.leave_drill() if event.key == pygame.K_ESCAPE else self
+
+    def tick(self) -> Screen | None:
+        from trainer.window.question_page import QuestionPage
+
+        if self._trouble:
+            return self
+        try:
+            if not self._taking.begun:
+                self._taking.begin_next()
+            if not self._taking.ready:
+                return self
+            return QuestionPage(self._desk, self._taking.next_round())
+        except NamefirstError as error:
+            self._trouble = str(error)
+            self.stale = True
+            return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    def draw(self, canvas: Canvas) -> None:
+        draw_head(canvas, self._taking.set.title[:60])
+        if self._trouble:
+            canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
+            width = canvas.width - 2 * MARGIN
+            canvas.paragraph(MARGIN, 180, self._trouble, width=width, size=HEADING - 4)
+        else:
+            words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
+            canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        draw_keys(canvas, self.keys)
+        self.stale = False

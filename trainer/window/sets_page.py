@@ -1,0 +1,112 @@
+"""Sets: those made or opened here, and the way to make one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Final
+
+import pygame
+
+from trainer.assignments.known_sets import known_sets
+from trainer.assignments.set_words import moment_words
+from trainer.home import sets_folder
+from trainer.window.canvas import Box, Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
+
+_ROW: Final = 38.0
+
+
+class SetsPage:
+    """A line for each set, the newest first."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._sets = known_sets(sets_folder(), desk.record.learner)
+        self._place = 0
+        self._pressed: int | None = None
+        self._shown: object = None
+
+    @property
+    def title(self) -> str:
+        return "sets"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        listed = (("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "choose"), ("Enter", "open"))
+        return (
+            *(listed if self._sets else ()),
+            ("N", "make a set"),
+            ("?", "all keys"),
+            ("Esc", "back"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return self.keys
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key == pygame.K_ESCAPE:
+            return self._desk.leave_drill()
+        if event.key == pygame.K_n:
+            from trainer.window.set_build_page import SetBuildPage
+
+            return SetBuildPage(self._desk)
+        if event.key in (pygame.K_UP, pygame.K_DOWN) and self._sets:
+            step = 1 if event.key == pygame.K_DOWN else -1
+            self._place = max(0, min(len(self._sets) - 1, self._place + step))
+        elif event.key in (pygame.K_RETURN, pygame.K_KP_ENTER) and self._sets:
+            self._pressed = self._place
+        return self
+
+    def tick(self) -> Screen | None:
+        from trainer.window.set_page import SetPage
+
+        if self._pressed is None:
+            return self
+        place, self._pressed = self._pressed, None
+        return SetPage(self._desk, self._sets[place].set)
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return []
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._place
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._place
+        draw_head(canvas, "Sets", self._desk.record.learner)
+        canvas.text(MARGIN, 112, "Sets of questions", face=Face.SERIF, size=34)
+        canvas.text(
+            MARGIN,
+            146,
+            "To take one, drop its file on this window. A class's results: namefirst class FOLDER",
+            size=17,
+            colour=SOFT_INK,
+        )
+        draw_plate(canvas, Box(canvas.width - MARGIN - 260, 76, 260, 60), "Make a set", "N")
+        rows = max(1, int((canvas.height - 300) // _ROW))
+        top = max(0, min(self._place - rows // 2, len(self._sets) - rows))
+        if not self._sets:
+            canvas.text(MARGIN, 220, "None yet.", face=Face.SERIF_ITALIC, size=HEADING)
+        for row, known in enumerate(self._sets[top : top + rows]):
+            box = Box(MARGIN, 176 + row * _ROW, canvas.width - 2 * MARGIN, _ROW)
+            if top + row == self._place:
+                canvas.box(box, fill=SHADE)
+                canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
+            canvas.line((box.x, box.bottom), (box.right, box.bottom), HAIRLINE)
+            baseline = box.y + 25
+            canvas.text(box.x + 14, baseline, known.set.title[:54], face=Face.SERIF, size=19)
+            due = known.set.terms.due
+            words = "" if due is None else f"due {moment_words(due.astimezone())}"
+            canvas.text(box.x + 590, baseline, words, colour=SOFT_INK)
+            canvas.text(box.right - 14, baseline, known.state, side="right")
+            canvas.hot(box, partial(self._choose, top + row))
+        draw_keys(canvas, self.keys)
+
+    def _choose(self, place: int) -> None:
+        """A click opens a set."""
+        self._place = self._pressed = place
