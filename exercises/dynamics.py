@@ -32,13 +32,15 @@ LIFT_RATIO: Final = 0.5
 SQUASH_KNEE_DB: Final = 6.0
 SOUNDING_DB: Final = 40.0
 LOW_END_HZ: Final = 120.0
+_EVERYTHING: Final = Biquad((1.0, 0.0, 0.0), (1.0, 0.0, 0.0))
 
 
 def detected_db(part: Samples, style: Style = Style.OVER_COMPRESSED) -> Floats:
     """What the detector reads of ``part`` (frames, 2), in dBFS, one figure a block; (blocks,)."""
-    if style is Style.PUMPING:
-        return compressor.levels_db(filter_loop(part, _low_end()), PUMP_TIMING)
-    return compressor.levels_db(part, SQUASH_TIMING)
+    pumping = style is Style.PUMPING
+    # What hears everything goes through a filter too: no style takes longer than another.
+    heard = filter_loop(part, _low_end() if pumping else _EVERYTHING)
+    return compressor.levels_db(heard, PUMP_TIMING if pumping else SQUASH_TIMING)
 
 
 def top_db(level_db: Floats) -> float:

@@ -91,8 +91,8 @@ def make_question(recipe: Recipe, loop: Loop) -> Question:
     sounds = [made.whole, whole_of_b(made)]
     if made.rest is not None:
         sounds += [made.part, part_in_b(made)]
-    louder_lufs = loudness_at(sounds[1], made.reference_db) if made.level > 1.0 else REFERENCE_LUFS
-    gain_db = made.reference_db - max(0.0, louder_lufs - REFERENCE_LUFS)
+    louder_lu = loudness_at(sounds[1], made.reference_db) - REFERENCE_LUFS
+    gain_db = made.reference_db - (louder_lu if made.level > 1.0 else 0.0)
     peak_db = gain_to_db(max(true_peak(sound) for sound in sounds))
     gain_db = min(gain_db, HIGHEST_PEAK_DBTP - peak_db)
     played = [scaled(sound, db_to_gain(gain_db)) for sound in sounds]

@@ -30,7 +30,7 @@ BAND = dataclasses.replace(small_band(4.0), passages=HALVES)
 CAUSES = {Kind.TOO_MUCH: Cause.TONE, Kind.TOO_LOUD: Cause.LEVEL, Kind.SQUASHED: Cause.DYNAMICS}
 
 
-@pytest.mark.parametrize(("seed", "name"), enumerate(demo_loop_names()))
+@pytest.mark.parametrize(("seed", "name"), list(enumerate(demo_loop_names())))
 def test_on_every_demo_loop_each_of_the_three_is_found_for_what_it_is(seed, name):
     loop = demo_loop(name)
     passage = loop.passages[seed % len(loop.passages)].name
