@@ -124,8 +124,8 @@ def drill_opens(
     hidden: Sequence[Subject | None],
     kinds: Sequence[Kind] | None = None,
     bands: Sequence[int] | None = None,
-) -> Subject | None:
-    """What the drill opens a minute of now, if it does; ``answers`` are this drill's.
+) -> tuple[Subject, Need] | None:
+    """What the drill opens a minute of now, if it does, and why; ``answers`` are this drill's.
 
     ``hidden`` is what the next question hides: nothing of its band, or of its kind, is opened.
     ``kinds`` and ``bands`` are what the drill keeps to (None: all).
@@ -139,7 +139,7 @@ def drill_opens(
             and not any(_gives_away(subject, each) for each in hidden)
             and opens_with_study(subject, need, ability, seen)
         ):
-            return subject
+            return subject, need
     return None
 
 

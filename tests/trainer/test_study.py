@@ -112,7 +112,9 @@ def test_the_drill_opens_one_after_twelve_answers_and_then_every_fifteen(tmp_pat
 def test_what_is_opened_never_gives_the_next_question_away(tmp_path: Path, hidden: Subject) -> None:
     answers = kept(tmp_path, *[(BOX, 6.0, BOX)] * FIRST_AFTER)
     seen: dict[str, int] = {}
-    while (subject := drill_opens(Ability.fresh(), answers, seen, (hidden,))) is not None:
+    while (opened := drill_opens(Ability.fresh(), answers, seen, (hidden,))) is not None:
+        subject, need = opened
+        assert need is Need.NEW
         assert subject != hidden
         assert subject.band_index is None or subject.band_index != hidden.band_index
         seen = after_opening(subject, Ability.fresh(), seen)
@@ -123,7 +125,8 @@ def test_a_drill_that_keeps_to_some_bands_or_kinds_opens_nothing_else(tmp_path: 
     answers = kept(tmp_path, *[(BOX, 6.0, BOX)] * FIRST_AFTER)
 
     def opened(**limits: tuple[object, ...]) -> Subject | None:
-        return drill_opens(Ability.fresh(), answers, {}, (), **limits)  # type: ignore[arg-type]
+        opened = drill_opens(Ability.fresh(), answers, {}, (), **limits)  # type: ignore[arg-type]
+        return None if opened is None else opened[0]
 
     assert opened(bands=(9,)) == Subject(Kind.TOO_MUCH, 9)
     assert opened(kinds=(Kind.LIFTED,)) == Subject(Kind.LIFTED)

@@ -171,7 +171,7 @@ class Desk:
 
         drill, recipe = self.open_drill(), round_.question.recipe
         hidden = [subject_of(problem.kind, problem.freq_hz) for problem in recipe.problems]
-        subject = drill_opens(
+        opened = drill_opens(
             drill.ability,
             drill.answers,
             self.studied(),
@@ -179,12 +179,13 @@ class Desk:
             self.limits.kinds,
             self.limits.bands,
         )
-        if subject is None:
+        if opened is None:
             return QuestionPage(self, round_)
+        subject, need = opened
         self.open_study(subject)
         way = Way(
-            heading_of(subject),
-            "the question",
+            f"{heading_of(subject)} ({need.value})",
+            "to the question",
             lambda: QuestionPage(self, round_),
             self.leave_drill,
         )
