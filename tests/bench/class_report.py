@@ -1,8 +1,8 @@
 """The class report: seconds and memory for large classes, and that both grow as they should.
 
 Students are simulated; a few answer patterns are handed in under many names, since the report does
-not know one name from another. Seconds are the processor's, of the program and its readers together:
-they read side by side, so that a quiet machine of two cores takes about half as long by the clock.
+not know one name from another. Seconds are the processor's, of program and readers together: they
+read side by side, so that a quiet machine of two cores takes about half as long by the clock.
 """
 
 from __future__ import annotations

@@ -3,10 +3,11 @@
     {"format": "namefirst result", "version": 1,
      "set": {"id", "title", "made", "questions", "adaptive", "due", "tries", "counts", "review"},
      "student", "try", "started_at", "finished_at" (null: left before the end),
-     "namefirst": version of the program, "chain": what the chain check found, or null,
+     "namefirst": version of the program,
+     "chain": {"output", "checked_at", "volume_db", "reach": [a word a band]}, or null,
      "finest": [{"skill", "size_db", "low_db", "high_db", "answers"}, ...],
      "answers": [{"number", "answered_at", "recipe", "answer", "seconds", "switches",
-                  "heard_a_s", "heard_b_s"}, ...],
+                  "heard_a_s", "heard_b_s", "alone_s"}, ...],
      "checksum": SHA-256 of all the rest as JSON with sorted names and no spaces}
 
 The checksum catches damage and slips. Whoever is determined to cheat can make a new one.
@@ -22,6 +23,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
+from exercises.bands import BANDS
 from exercises.errors import BadRecipe
 from exercises.recipe import Recipe, read_recipe
 from trainer.ability import Ability, Estimate
@@ -35,6 +37,7 @@ from trainer.assignments.practice_set import (
     recipe_plain,
 )
 from trainer.assignments.strangers import Fields, Refused, check_format, read_json, shown
+from trainer.chain import Reach
 from trainer.observation import NothingAnswer
 from trainer.record import KeptAnswer, Listening
 from trainer.scoring import observation_of
@@ -45,6 +48,7 @@ VERSION: Final = 1
 LARGEST_FILE_BYTES: Final = 2 * 1024 * 1024
 _LONGEST_S: Final = 7 * 24 * 3600.0
 _MOST_SWITCHES: Final = 1_000_000
+_REACHES: Final = tuple(reach.value for reach in Reach)
 _SMALLEST_FINEST_DB, _LARGEST_FINEST_DB = 1e-6, 1e6
 
 
@@ -61,6 +65,21 @@ class SetHead:
 
 
 @dataclass(frozen=True, slots=True)
+class ChainState:
+    """What the latest check of the student's output found: which bands reached them."""
+
+    output: str
+    checked_at: datetime
+    volume_db: float
+    reach: tuple[Reach, ...]
+
+    @property
+    def not_reached(self) -> frozenset[int]:
+        """Bands that did not sound there: nobody is marked down for them."""
+        return frozenset(band for band, reach in enumerate(self.reach) if reach is Reach.NOT)
+
+
+@dataclass(frozen=True, slots=True)
 class Result:
     """One try of one student. ``finished_at`` is None for one that was left before its end."""
 
@@ -70,7 +89,7 @@ class Result:
     started_at: datetime
     finished_at: datetime | None
     version: str
-    chain: dict[str, Any] | None
+    chain: ChainState | None
     finest: tuple[tuple[Skill, Estimate], ...]
     answers: tuple[KeptAnswer, ...]
 
@@ -170,6 +189,7 @@ def answered_plain(kept: KeptAnswer) -> dict[str, Any]:
         "switches": listening.switches,
         "heard_a_s": round(listening.heard_a_s, 3),
         "heard_b_s": round(listening.heard_b_s, 3),
+        "alone_s": round(listening.alone_s, 3),
     }
 
 
@@ -196,6 +216,7 @@ def read_answered(fields: Fields, version: str = "") -> KeptAnswer:
             fields.whole("switches", 0, _MOST_SWITCHES),
             fields.number("heard_a_s", 0.0, _LONGEST_S),
             fields.number("heard_b_s", 0.0, _LONGEST_S),
+            fields.number("alone_s", 0.0, _LONGEST_S),
         ),
         version=version,
     )
@@ -255,11 +276,23 @@ def _read_finest(fields: Fields) -> tuple[Skill, Estimate]:
     return skill, Estimate(size_db, low_db, high_db, answers)
 
 
-def _read_chain(fields: Fields) -> dict[str, Any] | None:
-    value = fields.take("chain")
-    if value is None:
+def _read_chain(fields: Fields) -> ChainState | None:
+    if fields.take("chain") is None:
         return None
-    return fields.table("chain").values
+    chain = fields.table("chain")
+    words = chain.items("reach", len(BANDS))
+    if len(words) != len(BANDS) or any(not isinstance(word, str) for word in words):
+        chain.refuse("reach", f"is not a word for each of the {len(BANDS)} bands")
+    if not set(words) <= set(_REACHES):
+        chain.refuse("reach", f"holds another word than {', '.join(_REACHES)}")
+    state = ChainState(
+        chain.name("output"),
+        chain.moment("checked_at"),
+        chain.number("volume_db", -200.0, 0.0),
+        tuple(Reach(word) for word in words),
+    )
+    chain.no_more()
+    return state
 
 
 def _check_order(fields: Fields, result: Result) -> None:
@@ -293,7 +326,7 @@ def _plain(result: Result) -> dict[str, Any]:
         "started_at": result.started_at.isoformat(),
         "finished_at": None if result.finished_at is None else result.finished_at.isoformat(),
         "namefirst": result.version,
-        "chain": result.chain,
+        "chain": None if result.chain is None else _chain_plain(result.chain),
         "finest": [
             {
                 "skill": skill.key,
@@ -305,6 +338,15 @@ def _plain(result: Result) -> dict[str, Any]:
             for skill, finest in result.finest
         ],
         "answers": [answered_plain(kept) for kept in result.answers],
+    }
+
+
+def _chain_plain(chain: ChainState) -> dict[str, Any]:
+    return {
+        "output": chain.output,
+        "checked_at": chain.checked_at.isoformat(),
+        "volume_db": chain.volume_db,
+        "reach": [reach.value for reach in chain.reach],
     }
 
 

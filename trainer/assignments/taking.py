@@ -25,6 +25,7 @@ from trainer.assignments.journal import Journal, journals_of, new_journal
 from trainer.assignments.practice_set import BadSet, PracticeSet, SetQuestion
 from trainer.assignments.practice_set import Review as Shown
 from trainer.assignments.result import (
+    ChainState,
     Result,
     ability_after,
     finest_of,
@@ -34,6 +35,7 @@ from trainer.assignments.result import (
 )
 from trainer.assignments.set_archive import fresh_file, is_zip, read_set_file, unpack_loops
 from trainer.backstage import Backstage
+from trainer.kept_chains import latest_check, output_in_use
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import best_size_db, sizes_db
 from trainer.record import LONGEST_GAP_S, KeptAnswer, Listening, Record, seconds_spent_on
@@ -271,10 +273,12 @@ def _result_of(made: PracticeSet, journal: Journal, record: Record, version: str
     )
 
 
-def chain_state(record: Record) -> dict[str, Any] | None:
-    """What the chain check found of this learner's loudspeakers; None before there was one."""
-    kept = record.setting("chain")
-    return kept if isinstance(kept, dict) else None
+def chain_state(record: Record) -> ChainState | None:
+    """What the check of the output in use found; None where there was none."""
+    kept = latest_check(record, output_in_use(record))
+    if kept is None:
+        return None
+    return ChainState(kept.output, kept.checked_at, kept.volume_db, kept.reach)
 
 
 def write_result(result: Result, outbox: Path, fallback: Path) -> Path:

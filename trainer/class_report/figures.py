@@ -30,7 +30,8 @@ _OF_COUNTED: Final = "FROM answer JOIN try ON try.id = answer.try_id WHERE set_i
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One student's counted try of a set: ``cells`` are (named, asked) a column."""
+    """One student's counted try of a set: ``cells`` are (named, asked) a column. ``unheard`` are
+    the bands that did not sound there."""
 
     student: str
     name: str
@@ -42,6 +43,12 @@ class Row:
     finished: bool
     handed_in: datetime
     finest_check: str
+    unheard: frozenset[int]
+
+    @property
+    def asked_unheard(self) -> int:
+        """How many questions lay in bands that did not sound."""
+        return sum(self.cells[band][1] for band in self.unheard)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +118,8 @@ def set_figures(
     handed_in = {row.student for row in rows}
     shares = tuple(
         share_of(
-            sum(row.cells[column][0] for row in rows), sum(row.cells[column][1] for row in rows)
+            sum(row.cells[column][0] for row in rows if column not in row.unheard),
+            sum(row.cells[column][1] for row in rows if column not in row.unheard),
         )
         for column in range(COLUMNS)
     )
@@ -119,7 +127,9 @@ def set_figures(
         head=head,
         from_file=from_file,
         rows=rows,
-        columns=tuple(column for column in range(COLUMNS) if shares[column].total),
+        columns=tuple(
+            column for column in range(COLUMNS) if any(row.cells[column][1] for row in rows)
+        ),
         class_shares=shares,
         total=share_of(sum(row.named for row in rows), sum(row.answered for row in rows)),
         change=tuple(
@@ -147,6 +157,11 @@ def _rows(ledger: Ledger, head: SetHead) -> tuple[Row, ...]:
         (head.id,),
     ):
         cells[try_id][column] = (named, count)
+    tries = ledger.rows(
+        "SELECT id, student, name, named, answered, late, finished, handed_in, finest, unheard"
+        " FROM try WHERE set_id = ? AND counted ORDER BY student",
+        (head.id,),
+    )
     return tuple(
         Row(
             student,
@@ -159,11 +174,10 @@ def _rows(ledger: Ledger, head: SetHead) -> tuple[Row, ...]:
             bool(finished),
             datetime.fromtimestamp(handed_in).astimezone(),
             check,
+            frozenset(map(int, unheard.split())),
         )
-        for try_id, student, name, named, answered, late, finished, handed_in, check in ledger.rows(
-            "SELECT id, student, name, named, answered, late, finished, handed_in, finest FROM try"
-            " WHERE set_id = ? AND counted ORDER BY student",
-            (head.id,),
+        for try_id, student, name, named, answered, late, finished, handed_in, check, unheard in (
+            tries
         )
     )
 

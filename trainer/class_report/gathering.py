@@ -249,7 +249,7 @@ def _packed(path: Path, result: Result, finest_checked: str) -> ReadTry:
         credit,
         result.version,
         finest_checked,
-        result.chain is not None,
+        frozenset() if result.chain is None else result.chain.not_reached,
         tuple(rows),
         tuple(
             (skill.key, each.size_db, each.low_db, each.high_db, each.answers)

@@ -23,7 +23,7 @@ _TABLES: Final = """
     CREATE TABLE try (
         id INTEGER PRIMARY KEY, file TEXT, set_id TEXT, student TEXT, name TEXT, number INTEGER,
         started REAL, handed_in REAL, finished INTEGER, answered INTEGER, named INTEGER,
-        credit REAL, version TEXT, finest TEXT, chained INTEGER,
+        credit REAL, version TEXT, finest TEXT, unheard TEXT,
         status TEXT NOT NULL DEFAULT '', counted INTEGER NOT NULL DEFAULT 0,
         late INTEGER NOT NULL DEFAULT 0, side INTEGER NOT NULL DEFAULT 0
     );
@@ -44,7 +44,10 @@ FinestRow = tuple[str, float, float, float, int]
 
 @dataclass(frozen=True, slots=True)
 class ReadTry:
-    """One result as it is carried from whoever read it into the ledger."""
+    """One result as it is carried from whoever read it into the ledger.
+
+    ``unheard``: bands that the student's output did not bring.
+    """
 
     file: str
     head: SetHead
@@ -56,7 +59,7 @@ class ReadTry:
     credit: float
     version: str
     finest_checked: str
-    chained: bool
+    unheard: frozenset[int]
     answers: tuple[AnswerRow, ...]
     finest: tuple[FinestRow, ...]
     truths: tuple[tuple[int, str], ...]
@@ -81,7 +84,7 @@ class Ledger:
         """Takes one result."""
         cursor = self._db.execute(
             "INSERT INTO try (file, set_id, student, name, number, started, handed_in, finished,"
-            " answered, named, credit, version, finest, chained)"
+            " answered, named, credit, version, finest, unheard)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 read.file,
@@ -97,7 +100,7 @@ class Ledger:
                 read.credit,
                 read.version,
                 read.finest_checked,
-                read.chained,
+                " ".join(map(str, sorted(read.unheard))),
             ),
         )
         number = cursor.lastrowid

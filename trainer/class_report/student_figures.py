@@ -44,6 +44,7 @@ class Student:
     confusions: tuple[tuple[str, str, int], ...]
     false_alarms: Share
     practise: str
+    unheard: tuple[str, ...]
 
 
 def newcombe_change(now: Share, before: Share) -> tuple[float, float, float] | None:
@@ -89,6 +90,7 @@ def _student(
         before = share
     newest = mine[-1][1]
     finest = tuple(_finest(ledger, newest))
+    unheard = _unheard(ledger, newest)
     confusions, alarms = _confusions(ledger, [each[1] for each in mine])
     return Student(
         key,
@@ -98,7 +100,10 @@ def _student(
         dict(_finest(ledger, mine[-2][1])) if len(mine) > 1 else {},
         confusions,
         alarms,
-        practise_sentence(finest, confusions, alarms),
+        practise_sentence(
+            [pair for pair in finest if pair[0].band_index not in unheard], confusions, alarms
+        ),
+        tuple(BANDS[band].name for band in sorted(unheard)),
     )
 
 
@@ -107,6 +112,12 @@ def _finest(ledger: Ledger, try_id: int) -> Iterator[tuple[Skill, Estimate]]:
         "SELECT skill, size_db, low_db, high_db, answers FROM finest WHERE try_id = ?", (try_id,)
     ):
         yield skill_of_key(key), Estimate(size_db, low_db, high_db, answers)
+
+
+def _unheard(ledger: Ledger, try_id: int) -> frozenset[int]:
+    """The bands that the student's output did not bring."""
+    (words,) = next(ledger.rows("SELECT unheard FROM try WHERE id = ?", (try_id,)))
+    return frozenset(map(int, words.split()))
 
 
 def _confusions(

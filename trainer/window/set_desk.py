@@ -35,6 +35,7 @@ class SetDesk(Desk):
             switches=self.sound.switches,
             heard_a_s=self.sound.heard_s("A"),
             heard_b_s=self.sound.heard_s("B"),
+            alone_s=self.sound.alone_s,
         )
         review = self._taking.answer(round_, sure=sure, listening=listening, now=_now())
         return self.next_page() if review is None else ReviewPage(self, round_, review)
