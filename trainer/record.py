@@ -176,7 +176,7 @@ class Record:
             "INSERT INTO answer (learner_id, drill_id, answered_at, day, recipe, answer, loop,"
             " kind, size_db, freq_hz, band, answered_kind, answered_hz, answered_band, sure, named,"
             " miss_octaves, step, seconds, spent_s, switches, heard_a_s, heard_b_s, alone_s,"
-            " version) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " version) VALUES (" + ", ".join("?" * 25) + ")",
             (
                 self._learner_id,
                 drill_id,
