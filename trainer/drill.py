@@ -72,6 +72,16 @@ class Drill:
         self._ability_before = self.ability
 
     @property
+    def id(self) -> int | None:
+        """The sitting's number in the record; None before its first answer."""
+        return self._id
+
+    @property
+    def seed(self) -> int:
+        """What the sitting's draws come from; the same when it is taken up again."""
+        return int(self._plan["seed"])
+
+    @property
     def number(self) -> int:
         """The number of the question being asked, from 1."""
         return len(self.answers) + 1
@@ -94,7 +104,7 @@ class Drill:
 
     def begin_next(self) -> None:
         """Starts planning and making the next question; at once, in the background."""
-        seed = int(self._plan["seed"]) + self.number
+        seed = self.seed + self.number
         asked = [_asked(kept) for kept in self.answers]
         scored = self._scored
         self._backstage.begin(lambda: self._make(scored, asked, seed))

@@ -25,6 +25,7 @@ from exercises.question import make_question
 from exercises.recipe import Recipe, draw_freq_hz, pick
 from exercises.residual import residual
 from trainer.fix_round import ChoiceRound, OpenRound, Sort
+from trainer.limits import USUAL_FIXES
 from trainer.loop_shelf import LoopShelf
 
 USUAL_IN_TEN: Final = 1
@@ -46,7 +47,7 @@ _SECOND_AWAY: Final = 4
 FixRound = ChoiceRound | OpenRound
 
 
-def fix_round_is_due(seed: int, number: int, in_ten: int = USUAL_IN_TEN) -> bool:
+def fix_round_is_due(seed: int, number: int, in_ten: int = USUAL_FIXES) -> bool:
     """Whether a fix round comes before question ``number`` (from 1) of the drill with ``seed``.
 
     In every ten questions there are ``in_ten``, at places drawn from the third to the tenth.

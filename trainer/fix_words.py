@@ -19,8 +19,11 @@ from exercises.residual import Judgement, Residual
 from exercises.samples import Floats
 from trainer.fix_round import Attempt, ChoiceRound, FixResult, OpenReview
 
+MINUS: Final = "\N{MINUS SIGN}"
 _LEVEL_HARDLY_MOVED_LU: Final = 1.0
 _RIDES_SAID: Final = 2
+_HEARD_HZ: Final = (35.0, 14_000.0)
+"""Beyond these, a difference of some dB is seldom what is heard first (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,15 +41,16 @@ def tone_change_db(residual: Residual) -> Floats:
 
 
 def tone_left(residual: Residual, near_hz: float | None = None) -> ToneLeft:
-    """Where a residual is largest, within an octave of ``near_hz`` if that is given; and its
-    size with its sign."""
+    """Where a residual is largest (in two digits), within an octave of ``near_hz`` if that is
+    given; and its size with its sign."""
     change_db = tone_change_db(residual)
     mids_hz = np.array(THIRD_OCTAVE_MID_HZ)
-    weight = np.ones(len(mids_hz))
-    if near_hz is not None:
-        weight = (np.abs(np.log2(mids_hz / near_hz)) <= 1.0).astype(np.float64)
-    most = int((np.abs(change_db) * weight + 1e-9 * weight).argmax())
-    return ToneLeft(THIRD_OCTAVE_MID_HZ[most], float(change_db[most]))
+    if near_hz is None:
+        counted = (mids_hz >= _HEARD_HZ[0]) & (mids_hz <= _HEARD_HZ[1])
+    else:
+        counted = np.abs(np.log2(mids_hz / near_hz)) <= 1.0
+    most = int(np.where(counted, np.abs(change_db), -1.0).argmax())
+    return ToneLeft(float(f"{mids_hz[most]:.2g}"), float(change_db[most]))
 
 
 def moves_words(count: int) -> str:
@@ -121,7 +125,7 @@ def attempt_sentence(attempt: Attempt) -> str:
     left = tone_left(attempt.judgement.now)
     if attempt.works:
         return f"No difference from A is heard; {abs(left.change_db):.1f} dB at most is left of it."
-    return f"What differs from A most is {left.change_db:+.1f} dB near {show_hz(left.freq_hz)}."
+    return f"What differs from A most is {_signed(left.change_db)} near {show_hz(left.freq_hz)}."
 
 
 def _why_one(candidate: Candidate, problem_hz: float) -> str:
@@ -148,7 +152,7 @@ def _why_many(candidate: Candidate, problem_hz: float) -> str:
         return f"{moves_words(candidate.moves).capitalize()} do it, where one would."
     return (
         f"Riding evens out the level ({wrong.most_lu:.1f} LU to {now.most_lu:.1f}) and leaves "
-        f"the tone: {left.change_db:+.1f} dB near {show_hz(left.freq_hz)}."
+        f"the tone: {_signed(left.change_db)} near {show_hz(left.freq_hz)}."
     )
 
 
@@ -167,6 +171,10 @@ def _why_clever(candidate: Candidate, problem_hz: float) -> str:
         f"The level moved ({wrong.most_lu:.1f} LU) because the tone did ({near}): "
         f"{device} follows level, and {leaves}."
     )
+
+
+def _signed(change_db: float) -> str:
+    return f"{'+' if change_db >= 0.0 else MINUS}{abs(change_db):.1f} dB"
 
 
 def _lifts(fix: Sequence[object]) -> bool:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, Final
 
 from exercises.errors import NamefirstError
 from exercises.kinds import TONE, Kind
 from trainer.ladder import STEPS
 from trainer.skills import SKILLS, Skill
+
+USUAL_FIXES: Final = 1
+MOST_FIXES: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +19,7 @@ class Limits:
     """What a drill keeps to. None stands for all; with bands and no kinds, only tone is asked.
 
     "Nothing" is asked whatever the kinds. ``step`` is a step of the ladder (None: the learner's).
+    ``fixes`` is how many fix rounds there are in ten questions (None: as is usual).
     Raises NamefirstError when nothing is left to ask.
     """
 
@@ -24,14 +28,25 @@ class Limits:
     loops: tuple[str, ...] | None = None
     minutes: float = 10.0
     step: int | None = None
+    fixes: int | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.minutes <= 240.0:
             raise NamefirstError(f"--minutes {self.minutes:g}: give more than 0 and at most 240")
         if self.step is not None and not 1 <= self.step <= len(STEPS):
             raise NamefirstError(f"--step {self.step}: give a step from 1 to {len(STEPS)}")
+        if self.fixes is not None and not 0 <= self.fixes <= MOST_FIXES:
+            raise NamefirstError(f"--fixes {self.fixes}: give 0 to {MOST_FIXES} in ten questions")
         if not skills_within(self):
             raise NamefirstError("--bands and --kinds leave nothing to ask: widen one of them")
+
+    @property
+    def fixes_in_ten(self) -> int:
+        """Fix rounds in ten questions: one, unless some were asked for, or only a part of all that
+        can be hidden."""
+        if self.fixes is not None:
+            return self.fixes
+        return USUAL_FIXES if self.kinds is None and self.bands is None else 0
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON; ``read_limits`` takes it back."""
@@ -48,6 +63,7 @@ def read_limits(fields: dict[str, Any]) -> Limits:
         None if loops is None else tuple(str(name) for name in loops),
         float(fields["minutes"]),
         None if step is None else int(step),
+        None if fields.get("fixes") is None else int(fields["fixes"]),
     )
 
 

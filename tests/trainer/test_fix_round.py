@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from typing import Any
 
 import numpy as np
 import pytest
 
 from exercises.demo_loops import demo_loop
+from exercises.errors import NamefirstError
 from exercises.fix_candidates import Candidate, Role, fix_candidates
 from exercises.kinds import Kind
 from exercises.loops import Loop, Passage
@@ -17,7 +19,6 @@ from exercises.question import Question, make_question
 from exercises.recipe import Recipe
 from exercises.residual import judge, residual
 from trainer.fix_plan import (
-    MOST_IN_TEN,
     fix_round_is_due,
     make_fix_round,
     sort_due,
@@ -39,6 +40,7 @@ from trainer.fix_words import (
     residual_words,
     why_sentence,
 )
+from trainer.limits import MOST_FIXES, Limits, read_limits
 from trainer.loop_shelf import LoopShelf
 from trainer.round import IllegalMove
 
@@ -277,7 +279,7 @@ def test_illegal_steps_of_an_open_round_change_nothing(made: OpenRound) -> None:
 # What is drawn --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("in_ten", range(MOST_IN_TEN + 1))
+@pytest.mark.parametrize("in_ten", range(MOST_FIXES + 1))
 def test_so_many_fix_rounds_in_every_ten_and_none_before_the_easy_two(in_ten: int) -> None:
     for seed in range(50):
         due = [number for number in range(1, 41) if fix_round_is_due(seed, number, in_ten)]
@@ -294,6 +296,30 @@ def test_where_a_fix_round_falls_is_not_to_be_foretold() -> None:
     )
     assert sorted(places) == list(range(3, 11))
     assert min(places.values()) > 60  # 100 on average
+
+
+@pytest.mark.parametrize(
+    ("asked", "in_ten"),
+    [
+        ({}, 1),
+        ({"fixes": 3}, 3),
+        ({"fixes": 0}, 0),
+        ({"kinds": (Kind.SQUASHED,)}, 0),
+        ({"bands": (3,)}, 0),
+        ({"bands": (3,), "fixes": 2}, 2),
+    ],
+)
+def test_a_drill_that_keeps_to_a_part_has_no_fix_rounds_unless_asked(
+    asked: dict[str, Any], in_ten: int
+) -> None:
+    limits = Limits(**asked)
+    assert limits.fixes_in_ten == in_ten
+    assert read_limits(limits.to_dict()) == limits
+
+
+def test_more_fix_rounds_than_there_is_room_for_are_refused() -> None:
+    with pytest.raises(NamefirstError, match="--fixes 9: give 0 to 8"):
+        Limits(fixes=MOST_FIXES + 1)
 
 
 def test_choice_and_open_take_turns() -> None:

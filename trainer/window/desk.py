@@ -17,6 +17,7 @@ from exercises.loops import WHOLE_MIX
 from exercises.question import stem_alone
 from trainer.backstage import Backstage
 from trainer.drill import Drill
+from trainer.fix_maker import FixMaker, FixPlace
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits
 from trainer.record import Listening, Record
@@ -56,6 +57,7 @@ class Desk:
         self.drill: Drill | None = None
         self._opening: Backstage[Drill] = Backstage()
         self._study_maker: StudyMaker | None = None
+        self.fixes = FixMaker(kept.record, kept.shelf, limits.loops)
         self._notice = ""
         self._notice_shown = ""
         self._asked_at_s = 0.0
@@ -145,15 +147,26 @@ class Desk:
             switches=self.sound.switches,
             heard_a_s=self.sound.heard_s("A"),
             heard_b_s=self.sound.heard_s("B"),
+            alone_s=self.sound.alone_s,
         )
         review = self.open_drill().answer(
             round_, sure=sure, listening=listening, now=datetime.now().astimezone()
         )
+        if self._fix_due() is not None:
+            self.fixes.begin()
         return ReviewPage(self, round_, review)
 
+    def _fix_due(self) -> FixPlace | None:
+        """Where a fix round stands, if one comes before the drill's next question."""
+        if self.drill is None:
+            return None
+        return self.fixes.due(self.drill, self.limits.fixes_in_ten)
+
     def next_page(self) -> Screen:
-        """The next question, or the end of the drill when its minutes are up."""
+        """The next question, now and then a fix round before it, or the end of the drill when its
+        minutes are up."""
         from trainer.window.end_page import EndPage
+        from trainer.window.fix_way import fix_in_drill
         from trainer.window.wait_page import WaitPage
 
         drill = self.drill
@@ -162,7 +175,8 @@ class Desk:
             drill.end()
             self._lay_drill_down()
             return EndPage(self, drill)
-        return WaitPage(self)
+        place = self._fix_due()
+        return WaitPage(self) if place is None else fix_in_drill(self, place)
 
     def question_or_study(self, round_: Round) -> Screen:
         """The question; or first, now and then, a guided minute of what is new or weak."""
@@ -222,6 +236,7 @@ class Desk:
         self.sound.close()
         self._lay_drill_down()
         self._opening.close()
+        self.fixes.close()
 
     def _lay_drill_down(self) -> None:
         if self.drill is not None:

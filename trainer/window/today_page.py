@@ -14,7 +14,14 @@ from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import CAUTION, due_sentence
 
-_PLATES: Final = (("Progress", "P"), ("Study", "T"), ("Claim", "C"), ("Chain check", "K"))
+_PLATES: Final = (
+    ("Progress", "P"),
+    ("Study", "T"),
+    ("Sets", "S"),
+    ("Moves", "M"),
+    ("Claim", "C"),
+    ("Chain check", "K"),
+)
 
 
 class TodayPage:
@@ -34,6 +41,8 @@ class TodayPage:
             ("Enter", "start"),
             ("P", "progress"),
             ("T", "study"),
+            ("M", "fewest moves"),
+            ("S", "sets"),
             ("C", "claim"),
             ("K", "chain check"),
             ("- +", "volume"),
@@ -56,10 +65,16 @@ class TodayPage:
             from trainer.window.chain_page import ChainPage
 
             return ChainPage(self._desk)
+        if event.key == pygame.K_m:
+            return self._fixes()
         if event.key == pygame.K_p:
             from trainer.window.progress_page import ProgressPage
 
             return ProgressPage(self._desk)
+        if event.key == pygame.K_s:
+            from trainer.window.sets_page import SetsPage
+
+            return SetsPage(self._desk)
         if event.key == pygame.K_t:
             from trainer.window.study_page import StudyPage
 
@@ -73,6 +88,16 @@ class TodayPage:
         from trainer.window.level_page import LevelPage
 
         return LevelPage(self._desk, self._desk.next_page)
+
+    def _fixes(self) -> Screen:
+        """Fix rounds on their own; like the drill, never before a level is set."""
+        from trainer.window.fix_way import fixes_alone
+
+        if self._desk.has_level:
+            return fixes_alone(self._desk)
+        from trainer.window.level_page import LevelPage
+
+        return LevelPage(self._desk, lambda: fixes_alone(self._desk))
 
     def tick(self) -> Screen | None:
         # Once the first picture is up, load what takes time.

@@ -1,0 +1,90 @@
+"""Fix rounds behind the curtain: made while the learner is busy, one at a time, and kept.
+
+What a front end needs beside the rules: is one due before the next question, make it, keep it.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trainer.backstage import Backstage
+from trainer.loop_shelf import LoopShelf
+from trainer.record import Record
+
+if TYPE_CHECKING:
+    from trainer.drill import Drill
+    from trainer.fix_plan import FixRound
+    from trainer.fix_round import FixResult, Sort
+
+
+@dataclass(frozen=True, slots=True)
+class FixPlace:
+    """Before which question of which drill a fix round stands."""
+
+    drill_id: int
+    number: int
+
+
+class FixMaker:
+    """Makes rounds on ``loops`` of the shelf (None: all of them); loads what is slow when asked."""
+
+    def __init__(self, record: Record, shelf: LoopShelf, loops: Sequence[str] | None) -> None:
+        self._record = record
+        self._shelf = shelf
+        self._loops = loops
+        self._backstage: Backstage[FixRound] = Backstage()
+
+    def due(self, drill: Drill, in_ten: int) -> FixPlace | None:
+        """Where a round stands now, if one is due before the drill's next question."""
+        from trainer.fix_plan import fix_round_is_due
+        from trainer.kept_fixes import fix_was_taken
+
+        number, drill_id = drill.number, drill.id
+        if drill_id is None or not fix_round_is_due(drill.seed, number, in_ten):
+            return None
+        taken = fix_was_taken(self._record, drill_id, number)
+        return None if taken else FixPlace(drill_id, number)
+
+    def begin(self, sort: Sort | None = None) -> None:
+        """Starts making one in the background, unless one is being made; ``sort`` None: in turn."""
+        if self._backstage.begun:
+            return
+        # Read here: the record's rows belong to the front end's thread.
+        from trainer.kept_fixes import count_fixes
+
+        before = count_fixes(self._record)
+        names = self._shelf.names() if self._loops is None else self._loops
+        seed = secrets.randbelow(2**31)
+
+        def make() -> FixRound:
+            from trainer.fix_plan import make_fix_round, sort_due
+
+            return make_fix_round(self._shelf, names, sort or sort_due(before), seed)
+
+        self._backstage.begin(make)
+
+    @property
+    def ready(self) -> bool:
+        """Whether a round is made (or has failed)."""
+        return self._backstage.ready
+
+    def take(self) -> FixRound:
+        """The round; waits for it where it must. Raises NamefirstError: none can be made."""
+        return self._backstage.take()
+
+    def keep(
+        self, result: FixResult, seconds: float, now: datetime, place: FixPlace | None
+    ) -> None:
+        """Writes a round to disk; ``seconds`` is how long it was listened to."""
+        from trainer.kept_fixes import keep_fix, new_kept_fix
+
+        where = None if place is None else (place.drill_id, place.number)
+        keep_fix(self._record, new_kept_fix(result, now, seconds, where))
+
+    def close(self) -> None:
+        """Lets go of the worker."""
+        self._backstage.close()

@@ -1,0 +1,196 @@
+"""The choice round: four fixes of one named problem, to be told apart by ear and by their moves.
+
+Only the number of moves stands on each; what the moves are is shown in the review, so that the
+ear decides which of them work.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+import pygame
+
+from exercises.kinds import Kind
+from trainer.fix_round import ChoiceRound
+from trainer.fix_words import moves_words
+from trainer.round import IllegalMove
+from trainer.window.canvas import Box, Canvas
+from trainer.window.fix_review import FixReviewPage, rows_of_choice
+from trainer.window.fix_way import FixWay, Stopwatch
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.listening import Plate, draw_listening
+from trainer.window.look import (
+    ACCENT,
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    PAPER,
+    SHADE,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
+from trainer.window.rule import HEIGHT, Rule
+from trainer.window.wave import Wave
+from trainer.words import heard_part, truth_sentence
+
+if TYPE_CHECKING:
+    from trainer.window.desk import Desk
+
+_CARD_HIGH: Final = 96.0
+_GAP: Final = 12.0
+_ASKED: Final = (
+    "Four fixes of it, all as loud as one another. Pick the simplest that works: of those that "
+    "bring B back to A, the one with the fewest moves."
+)
+
+
+class ChoicePage:
+    """Listening and picking. Hearing a fix marks it; A and B leave the mark where it is."""
+
+    def __init__(self, desk: Desk, round_: ChoiceRound, way: FixWay) -> None:
+        self._desk = desk
+        self._round = round_
+        self._way = way
+        self._wave = Wave(round_.question.a, round_.loop.passages)
+        self._note = ""
+        self._shown: object = None
+        desk.sound.take(round_.sounds())
+        self._watch = Stopwatch(way)
+
+    @property
+    def title(self) -> str:
+        return "choose a fix"
+
+    @property
+    def keys(self) -> Sequence[tuple[str, str]]:
+        return (
+            ("Space", "play, stop"),
+            ("A", "as it should be"),
+            ("B", "the problem"),
+            ("1-4", "hear a fix, and mark it"),
+            ("Tab", "the marked one or A"),
+            ("Enter", "this one"),
+            ("- +", "volume"),
+            ("?", "all keys"),
+        )
+
+    @property
+    def all_keys(self) -> Sequence[tuple[str, str]]:
+        return (*self.keys, ("Esc", "leave"))
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        self._note = ""
+        if event.key == pygame.K_ESCAPE:
+            return self._way.leave()
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            return self._choose()
+        if event.key == pygame.K_TAB:
+            picked = self._round.picked
+            back = "B" if picked is None else str(picked)
+            self._desk.sound.choose("A" if self._desk.sound.letter != "A" else back)
+        elif event.unicode.lower() in ("a", "b"):
+            self._desk.sound.choose(event.unicode.upper())
+        elif event.unicode.isdecimal() and int(event.unicode) in self._round.numbers:
+            self._hear(int(event.unicode))
+        return self
+
+    def tick(self) -> Screen | None:
+        return self
+
+    def move(self, canvas: Canvas) -> list[pygame.Rect]:
+        return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
+
+    @property
+    def stale(self) -> bool:
+        return self._shown != self._state()
+
+    def _state(self) -> object:
+        playhead = self._desk.sound.playhead
+        return (
+            self._round.picked,
+            self._note,
+            playhead.current,
+            playhead.playing,
+            playhead.volume_db,
+            self._way.left(),
+        )
+
+    def draw(self, canvas: Canvas) -> None:
+        self._shown = self._state()
+        recipe = self._round.question.recipe
+        draw_head(canvas, self._way.heading, self._way.left())
+        draw_listening(
+            canvas,
+            f"{self._round.loop.title}  \N{MIDDLE DOT}  {heard_part(recipe)}",
+            (
+                Plate("A", "A", "", "as it should be", 136),
+                Plate("B", "B", "", "the problem", 136),
+            ),
+            self._desk.sound,
+            self._desk.sound.choose,
+            self._wave,
+        )
+        canvas.text(MARGIN, 276, truth_sentence(recipe), face=Face.SERIF, size=HEADING + 1)
+        canvas.text(MARGIN, 306, self._note or _ASKED, size=18, colour=SOFT_INK)
+        self._draw_cards(canvas, 336)
+        rule = Rule(Box(MARGIN, 522, canvas.width - 2 * MARGIN, HEIGHT))
+        rule.draw(canvas, "too little" if recipe.kind is Kind.TOO_LITTLE else "too much")
+        if recipe.freq_hz is not None:
+            rule.draw_truth(canvas, recipe.freq_hz, None)
+        top = canvas.height - 172
+        draw_plate(canvas, Box(MARGIN, top, 240, 50), "This one", "Enter", main=True)
+        self._desk.sound.draw_volume(canvas, top + 32)
+        draw_keys(canvas, self.keys)
+
+    def _draw_cards(self, canvas: Canvas, top: float) -> None:
+        count = len(self._round.offered)
+        width = (canvas.width - 2 * MARGIN - _GAP * (count - 1)) / count
+        for number, candidate in zip(self._round.numbers, self._round.offered, strict=True):
+            box = Box(MARGIN + (number - 1) * (width + _GAP), top, width, _CARD_HIGH)
+            sounding = self._desk.sound.letter == str(number)
+            marked = self._round.picked == number
+            ink = PAPER if sounding else INK
+            canvas.box(box, fill=INK if sounding else SHADE)
+            if marked and not sounding:
+                canvas.box(box, edge=INK, edge_width=2.5)
+            canvas.text(
+                box.x + 18, box.y + 46, str(number), face=Face.SERIF_SEMIBOLD, size=36, colour=ink
+            )
+            canvas.text(
+                box.x + 62,
+                box.y + 42,
+                moves_words(candidate.moves),
+                face=Face.SERIF,
+                size=TITLE,
+                colour=ink,
+            )
+            said = "marked" if marked else "not heard yet" if not self._heard(number) else ""
+            canvas.text(box.x + 62, box.y + 70, said, colour=ink if sounding else SOFT_INK)
+            if marked:
+                y = box.bottom - 10
+                canvas.line((box.x + 18, y), (box.right - 18, y), PAPER if sounding else ACCENT, 3)
+            canvas.hot(box, lambda number=number: self._hear(number))  # type: ignore[misc]
+        canvas.line(
+            (MARGIN, top + _CARD_HIGH + 24),
+            (canvas.width - MARGIN, top + _CARD_HIGH + 24),
+            HAIRLINE,
+        )
+
+    def _heard(self, number: int) -> bool:
+        return self._desk.sound.heard_s(str(number)) > 0.0
+
+    def _hear(self, number: int) -> None:
+        self._round.pick(number)
+        self._desk.sound.choose(str(number))
+
+    def _choose(self) -> Screen | None:
+        try:
+            result = self._round.choose()
+        except IllegalMove as error:
+            self._note = str(error)
+            return self
+        self._watch.keep(result)
+        return FixReviewPage(self._desk, rows_of_choice(self._round, result), self._way)
