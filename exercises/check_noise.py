@@ -28,7 +28,7 @@ _BURST_S, _SLOT_S, _RAMP_S = 0.55, 0.9, 0.12
 _LEAD_S: Final = 0.8
 _PINK_HZ: Final = (50.0, 12_000.0)
 # A band's noise keeps this far inside its edges, in octaves, so that bursts do not reach out of it.
-_INSIDE_OCTAVES: Final = 0.08
+_INSIDE_OCTAVES: Final = 0.15
 # Per channel, for -23 LUFS with both alike where the K-weighting is flat: BS.1770's -0.691 dB.
 _WHOLE_DBFS: Final = REFERENCE_LUFS + 0.691 - 10.0 * float(np.log10(2.0))
 
@@ -66,8 +66,7 @@ def burst_train(band_index: int, bursts: int, *, loud: bool, seed: int) -> Sampl
     inside = 2.0**_INSIDE_OCTAVES
     sound = _noise(frames, band.low_hz * inside, band.high_hz / inside, seed)
     level_dbfs = _WHOLE_DBFS + band_level_db(band_index, loud=loud)
-    sound *= db_to_gain(level_dbfs) / np.sqrt(np.mean(sound**2))
-    samples = _both(sound * _gate(frames, bursts))
+    samples = _both(sound * db_to_gain(level_dbfs) * _gate(frames, bursts))
     over_db = gain_to_db(true_peak(samples)) - HIGHEST_PEAK_DBTP
     return as_samples(samples * np.float32(db_to_gain(-max(0.0, over_db))))
 
@@ -85,13 +84,14 @@ def _gate(frames: int, bursts: int) -> Floats:
 
 
 def _noise(frames: int, low_hz: float, high_hz: float, seed: int) -> Floats:
-    """Pink noise between two frequencies, one period of ``frames``; (frames,)."""
+    """Pink noise between two frequencies, one period of ``frames``, of rms 1; (frames,)."""
     freqs_hz = np.fft.rfftfreq(frames, 1.0 / RATE_HZ)
     inside = (freqs_hz >= low_hz) & (freqs_hz <= high_hz)
     size = np.where(inside, 1.0 / np.sqrt(np.maximum(freqs_hz, 1.0)), 0.0)
     phase = np.random.RandomState(seed).random_sample(len(freqs_hz))
-    sound: Floats = np.fft.irfft(size * np.exp(2j * np.pi * phase), frames)
-    return sound
+    sound = np.fft.irfft(size * np.exp(2j * np.pi * phase), frames)
+    unit: Floats = sound / np.sqrt(np.mean(sound**2))
+    return unit
 
 
 def _both(channel: Floats) -> Samples:
