@@ -98,11 +98,16 @@ def _press(cap: str) -> None:
         pygame.event.post(pygame.event.Event(kind, key=key, unicode=character, mod=modifiers))
 
 
-def draw_plate(canvas: Canvas, box: Box, words: str, cap: str, *, main: bool = False) -> None:
+def draw_plate(
+    canvas: Canvas, box: Box, words: str, cap: str, *, main: bool = False, about: str = ""
+) -> None:
     """A plate that presses the key ``cap``; dark when it is the main thing to do."""
     canvas.box(box, fill=INK if main else SHADE)
     ink = PAPER if main else INK
     middle = box.y + box.height / 2
-    canvas.text(box.x + 18, middle + 8, words, face=Face.SERIF, size=23, colour=ink)
+    baseline = middle - 2 if about else middle + 8
+    canvas.text(box.x + 18, baseline, words, face=Face.SERIF, size=23, colour=ink)
+    if about:
+        canvas.text(box.x + 18, baseline + 21, about, size=15, colour=SOFT_INK)
     canvas.text(box.right - 18, middle + 6, cap, size=16, colour=ink, side="right")
     canvas.hot(box, partial(_press, cap))

@@ -7,20 +7,21 @@ from typing import Final
 
 import pygame
 
+from trainer.ladder import step_sentence
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
+from trainer.window.look import HEADING, MARGIN, SOFT_INK, UNIT, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import CAUTION, due_sentence
 
 _PLATES: Final = (
-    ("Progress", "P"),
-    ("Study", "T"),
-    ("Sets", "S"),
-    ("Moves", "M"),
-    ("Claim", "C"),
-    ("Chain check", "K"),
+    ("Study", "T", "one band or kind, guided"),
+    ("Fewest moves", "M", "fix what is wrong, simply"),
+    ("Progress", "P", "how small a problem you name"),
+    ("Sets", "S", "set work, and take it"),
+    ("Claim", "C", "is it really heard?"),
+    ("Chain check", "K", "which bands your output brings"),
 )
 
 
@@ -37,22 +38,11 @@ class TodayPage:
 
     @property
     def keys(self) -> Sequence[tuple[str, str]]:
-        return (
-            ("Enter", "start"),
-            ("P", "progress"),
-            ("T", "study"),
-            ("M", "fewest moves"),
-            ("S", "sets"),
-            ("C", "claim"),
-            ("K", "chain check"),
-            ("- +", "volume"),
-            ("?", "all keys"),
-            ("Esc", "quit"),
-        )
+        return (("Enter", "start"), ("- +", "volume"), ("?", "all keys"), ("Esc", "quit"))
 
     @property
     def all_keys(self) -> Sequence[tuple[str, str]]:
-        return self.keys
+        return (*self.keys, *((cap, name.lower()) for name, cap, _ in _PLATES))
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_SPACE):
@@ -124,30 +114,41 @@ class TodayPage:
         sentence = due_sentence(
             minutes, 0 if drill is None else len(drill.answers), self._desk.seconds_left()
         )
-        canvas.text(MARGIN, 172, sentence, size=20, colour=SOFT_INK)
+        canvas.text(MARGIN, 168, sentence, size=20, colour=SOFT_INK)
         words = "Go on" if drill is not None and drill.answers else "Start"
-        draw_plate(canvas, Box(MARGIN, 206, 300, 74), words, "Enter", main=True)
-        width = (canvas.width - 2 * MARGIN - 300) / len(_PLATES) - 14
-        for index, (plate, cap) in enumerate(_PLATES):
-            x = MARGIN + 314 + index * (width + 14)
-            draw_plate(canvas, Box(x, 206, width, 74), plate, cap)
-        canvas.text(MARGIN, 344, "Your ears", face=Face.SERIF, size=HEADING)
+        draw_plate(canvas, Box(MARGIN, 196, 340, 74), words, "Enter", main=True)
+        if drill is not None:
+            canvas.paragraph(
+                MARGIN + 364,
+                228,
+                step_sentence(drill.step),
+                width=canvas.width - 2 * MARGIN - 364,
+                face=Face.SERIF_ITALIC,
+                size=19,
+            )
+        gap = 2 * UNIT
+        width = (canvas.width - 2 * MARGIN - 2 * gap) / 3
+        for index, (name, cap, about) in enumerate(_PLATES):
+            row, column = divmod(index, 3)
+            box = Box(MARGIN + column * (width + gap), 290 + row * 76, width, 64)
+            draw_plate(canvas, box, name, cap, about=about)
+        canvas.text(MARGIN, 472, "Your ears", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,
-            376,
+            502,
             CAUTION,
-            width=min(900.0, canvas.width - 2 * MARGIN),
+            width=canvas.width - 2 * MARGIN,
             size=17,
             colour=SOFT_INK,
         )
-        rule = Rule(Box(MARGIN, 520, canvas.width - 2 * MARGIN, HEIGHT))
+        rule = Rule(Box(MARGIN, 582, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas)
         canvas.text(
             MARGIN,
-            505,
+            568,
             "The ten octave bands, with words mixers use when there is too much",
             face=Face.SERIF_ITALIC,
             colour=SOFT_INK,
         )
-        self._desk.sound.draw_volume(canvas, canvas.height - 104)
+        self._desk.sound.draw_volume(canvas, canvas.height - 92)
         draw_keys(canvas, self.keys)
