@@ -6,36 +6,49 @@ its level alone does not tell which it is.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Final
+
 from exercises.kinds import Kind
 from exercises.loops import Loop
 from exercises.recipe import Recipe
 from trainer.planner import Ask
 
-THICK_DB = 9.0
+THICK_DB: Final = 9.0
 """The thickness that a loud passage is taken for."""
 
 
-def recipe_of(ask: Ask, loop: Loop) -> Recipe:
-    """The recipe of ``ask`` on ``loop``. A place is asked where there are several to choose from.
+def recipes_of(ask: Ask, loop: Loop) -> Iterator[Recipe]:
+    """The recipes that ``ask`` may become on ``loop``, the one to be preferred first.
 
     Raises:
         BadRecipe: the loop lacks the place, or is silent there.
     """
-    problem, step = ask.problem, ask.step
-    size_db = problem.size_db
-    if step.alike and problem.kind is Kind.TOO_LOUD and ask.place.passage is not None:
+    planned = recipe_of(ask, loop)
+    if ask.step.alike and planned.kind is Kind.TOO_LOUD and planned.passage is not None:
         from exercises.level_or_tone import level_or_tone_recipes
 
         _, loud, _ = level_or_tone_recipes(
-            loop, ask.place.passage, ask.seed, size_db=THICK_DB, track=ask.place.track
+            loop, planned.passage, ask.seed, size_db=THICK_DB, track=planned.track
         )
-        size_db = loud.size_db
+        yield replace(planned, size_db=loud.size_db)
+    yield planned
+
+
+def recipe_of(ask: Ask, loop: Loop) -> Recipe:
+    """The recipe of ``ask`` as planned. A place is asked where there are several to choose from.
+
+    Raises:
+        BadRecipe: the loop lacks the place.
+    """
+    problem, step = ask.problem, ask.step
     return Recipe(
         seed=ask.seed,
         loop=loop.name,
         fingerprint=loop.fingerprint,
         kind=problem.kind,
-        size_db=size_db,
+        size_db=problem.size_db,
         freq_hz=problem.freq_hz,
         q=problem.q,
         track=ask.place.track,

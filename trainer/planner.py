@@ -146,7 +146,8 @@ class _Drawing:
 
     def nothing(self, in_turn: Sequence[str]) -> Ask | None:
         """A question that hides nothing, on the first loop that has the parts."""
-        for loop in in_turn:
+        groups = by_problem(candidates(self.asking, self.draws))
+        for loop in self._carrying(in_turn, groups):
             if self._places(loop):
                 return self._ask(loop, Place(), ())
         return None
@@ -154,8 +155,9 @@ class _Drawing:
     def problem(self, in_turn: Sequence[str]) -> Ask | None:
         """A question that hides what is wanted most, on the first loop that can carry its kind."""
         found = candidates(self.asking, self.draws)
-        for group in by_problem(found):
-            for loop in in_turn:
+        groups = by_problem(found)
+        for group in groups:
+            for loop in self._carrying(in_turn, groups):
                 for place, problem in self._sized(loop, self._places(loop), group):
                     if not self.asking.step.two:
                         return self._ask(loop, place, (problem,))
@@ -163,6 +165,23 @@ class _Drawing:
                     if second is not None:
                         return self._ask(loop, place, (problem, second))
         return None
+
+    def _carrying(
+        self, in_turn: Sequence[str], groups: Sequence[Sequence[Candidate]]
+    ) -> Iterator[str]:
+        """The loops in turn. Of a step that asks few bands, first those that carry every kind of
+        it: else a loop would tell what it cannot be."""
+        if not self.asking.step.alike:
+            yield from in_turn
+            return
+        others = []
+        for loop in in_turn:
+            places = self._places(loop)
+            if all(next(self._sized(loop, places, group), None) for group in groups):
+                yield loop
+            else:
+                others.append(loop)
+        yield from others
 
     def _ask(self, loop: str, place: Place, problems: tuple[Problem, ...]) -> Ask:
         seed = int(self.draws.random() * 2**31)
