@@ -158,7 +158,7 @@ class Drill:
     def _make(self, scored: Scored, asked: Sequence[Asked], seed: int) -> Round:
         # Loads what is slow to import; this runs in the background.
         from trainer.fair_sizes import FairSizes
-        from trainer.planned_recipe import recipe_of
+        from trainer.planned_recipe import recipes_of
 
         if self._fair_sizes is None:
             self._fair_sizes = FairSizes(self._shelf)
@@ -170,9 +170,8 @@ class Drill:
             again = seed + (attempt << 32)
             ask = plan_next(scored.ability, asked, limits, names, fair, again, step)
             loop = self._shelf.get(ask.loop)
-            recipe = recipe_of(ask, loop)
             # What was planned problem by problem must be heard as a whole.
-            if fair.askable(recipe):
+            for recipe in filter(fair.askable, recipes_of(ask, loop)):
                 return Round(make_question(recipe, loop), loop)
         raise NamefirstError(
             "none of these loops carries a problem that could be heard: "
