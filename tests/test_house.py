@@ -71,7 +71,16 @@ def test_what_is_heard_knows_no_learner_and_no_screen(name: str) -> None:
     assert not [each for each in imported if within(each, "trainer") or within(each, "pygame")]
 
 
-FACES = ("trainer.window", "trainer.player", "trainer.cli", "trainer.__main__")
+FACES = (
+    "trainer.window",
+    "trainer.player",
+    "trainer.cli",
+    "trainer.__main__",
+    # Commands that open the window on one of its pages.
+    "trainer.listening_commands",
+    "trainer.set_commands",
+    "trainer.moves_command",
+)
 
 
 @pytest.mark.parametrize(
