@@ -45,7 +45,7 @@ class Journal:
             _append(self.path, answered_plain(kept))
         else:
             head: dict[str, Any] = {"student": self.student, "try": self.try_number}
-            head |= {"started_at": self.started_at.isoformat()}
+            head |= {"started_at": self.started_at.isoformat(), "namefirst": kept.version}
             _append(self.path, head, answered_plain(kept), anew=True)
         self.answers.append(kept)
 
@@ -92,12 +92,13 @@ def _read(path: Path, student: str, number: int) -> Journal | None:
     try:
         head = read_json(lines[0], f"{path}, line 1")
         journal = Journal(path, head.name("student"), number, head.moment("started_at"))
+        version = head.name("namefirst", 40)
         for count, line in enumerate(lines[1:], start=2):
             fields = read_json(line, f"{path}, line {count}")
             if fields.has("finished_at"):
                 journal.finished_at = fields.moment("finished_at")
             else:
-                journal.answers.append(read_answered(fields))
+                journal.answers.append(read_answered(fields, version))
     except Refused as error:
         raise BadSet(
             f"{error}; the journal is damaged: move it aside to begin this try anew"
