@@ -22,7 +22,7 @@ from exercises.recipe import Recipe
 from trainer.judging import Answer, Verdict
 from trainer.round import IllegalMove
 from trainer.study_texts import text_of
-from trainer.subject import Subject, place_name
+from trainer.subject import Subject, place_name, subject_of
 
 LOOPS_WANTED: Final = 3
 PLAIN_DB: Final = 6.0
@@ -141,7 +141,8 @@ def confused_step(recipe: Recipe, answer: Answer, verdict: Verdict) -> Step | No
         Part("B", there, truth),
         Part("C", said, other),
     )
-    listen = f"B is what was there: {there}. C is what you named: {said}."
+    words = [_word(subject_of(one.kind, one.freq_hz)) for one in (truth, named)]
+    listen = f"B is what was there: {there}{words[0]}. C is what you named: {said}{words[1]}."
     turns = (("A", 2.0), ("B", 3.0), ("C", 3.0), ("B", 3.0), ("C", 3.0), ("A", 2.0))
     return Step("What was confused", listen, recipe.loop, parts, turns, recipe)
 
@@ -301,6 +302,13 @@ def _side_by_side(subject: Subject, ground: Ground) -> Step:
     return Step(
         "Side by side", text_of(subject).apart, ground.loop, tuple(parts), _turns(order, 2.6)
     )
+
+
+def _word(subject: Subject | None) -> str:
+    """A tone's first word, in brackets; nothing for the rest, whose name says it."""
+    if subject is None or subject.band_index is None:
+        return ""
+    return f" ({text_of(subject).words[0]})"
 
 
 def _short(subject: Subject) -> str:

@@ -3,7 +3,7 @@
 A subject is *new* before its first answer, *confused* when it was lately taken for another more
 than once, and *weak* when even the low end of its interval lies above the goal of 3 dB. The drill
 opens a guided minute for what is new, weak or confused: the first time only, and never for what
-the next question hides, which it would give away. Pure.
+the next question hides, which it would give away. It counts in the drill's minutes. Pure.
 """
 
 from __future__ import annotations

@@ -195,6 +195,7 @@ def test_a_wrong_place_is_heard_beside_the_right_one_at_the_same_size() -> None:
         Problem(Kind.TOO_MUCH, 5.0, 500.0, 1.4),
     ]
     assert step.like == asked
+    assert step.listen == ("B is what was there: 250 Hz (mud). C is what you named: 500 Hz (boxy).")
     assert pair_words(asked, answer, verdict) == ("250 Hz", "500 Hz")
 
 

@@ -216,7 +216,9 @@ class GuidedPage:
 
     def _make(self, steps: tuple[Step, ...], at: int) -> None:
         maker, subject = self._desk.study_maker, self._subject
-        finest = None if subject is None else finest_db(subject, self._desk.open_drill().ability)
+        finest = None
+        if subject is not None and not steps:
+            finest = finest_db(subject, self._desk.open_drill().ability)
 
         def make() -> _Made:
             planned = steps

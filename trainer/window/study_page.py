@@ -19,6 +19,7 @@ from trainer.window.rule import HEIGHT, Rule
 from trainer.window.study_notes import draw_notes
 from trainer.words import ABOUT
 
+_FIRST_BAND: Final = 3
 KINDS: Final = tuple(kind for kind in Kind if kind is not Kind.NOTHING)
 
 
@@ -27,15 +28,12 @@ class StudyPage:
 
     def __init__(self, desk: Desk, subject: Subject | None = None) -> None:
         self._desk = desk
-        ability = desk.open_drill().ability
-        answers = desk.record.latest_answers(CONFUSED_AMONG)[::-1]
-        wanted = study_next(ability, answers, desk.studied())
-        self._needs: dict[Subject, Need] = dict(wanted)
-        first = wanted[0][0] if wanted else Subject(Kind.TOO_MUCH, 3)
-        self._next = first if wanted else None
-        chosen = subject or first
-        self._kind = chosen.kind
-        self._band = 3 if chosen.band_index is None else chosen.band_index
+        self._needs: dict[Subject, Need] | None = None
+        self._next: Subject | None = None
+        self._chosen = subject is not None
+        self._kind, self._band = Kind.TOO_MUCH, _FIRST_BAND
+        if subject is not None:
+            self._choose(subject)
         self._shown: object = None
 
     @property
@@ -66,7 +64,10 @@ class StudyPage:
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
-            return self._desk.leave_drill()
+            from trainer.window.today_page import TodayPage
+
+            self._desk.sound.playhead.stop()
+            return TodayPage(self._desk)
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             return self._begin()
         if event.key == pygame.K_f:
@@ -87,7 +88,20 @@ class StudyPage:
         return self
 
     def tick(self) -> Screen | None:
+        if self._needs is None and self._shown is not None and self._desk.drill_is_open():
+            self._find_needs()
         return self
+
+    def _find_needs(self) -> None:
+        """What should be studied next: once the record has been read."""
+        ability = self._desk.open_drill().ability
+        answers = self._desk.record.latest_answers(CONFUSED_AMONG)[::-1]
+        wanted = study_next(ability, answers, self._desk.studied())
+        self._needs = dict(wanted)
+        if wanted:
+            self._next = wanted[0][0]
+            if not self._chosen:
+                self._choose(self._next)
 
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return []
@@ -97,7 +111,7 @@ class StudyPage:
         return self._shown != self._state()
 
     def _state(self) -> object:
-        return self.subject, self._desk.sound.playhead.volume_db
+        return self.subject, self._needs is None, self._desk.sound.playhead.volume_db
 
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
@@ -106,7 +120,7 @@ class StudyPage:
         hint = "Listen first, be asked later: nothing here is scored."
         if self._next is not None:
             said = f"{self._next.title[0].lower()}{self._next.title[1:]}"
-            hint = f"Next to study: {said} ({self._needs[self._next].value}).  T goes there."
+            hint = f"Next to study: {said} ({self._need(self._next)}).  T goes there."
         canvas.text(canvas.width - MARGIN, 98, hint, colour=SOFT_INK, side="right")
         self._draw_kinds(canvas, 120)
         self._draw_rule(canvas, 290)
@@ -127,10 +141,8 @@ class StudyPage:
             face = Face.SANS_SEMIBOLD if chosen else Face.SANS
             canvas.text(box.x + 14, box.y + 25, f"{index + 1}", colour=SOFT_INK)
             canvas.text(box.x + 36, box.y + 25, kind.value, face=face, size=20)
-            need = None if kind in TONE else self._needs.get(Subject(kind))
-            canvas.text(
-                box.x + 36, box.y + 47, need.value if need else ABOUT[kind], colour=SOFT_INK
-            )
+            need = "" if kind in TONE else self._need(Subject(kind))
+            canvas.text(box.x + 36, box.y + 47, need or ABOUT[kind], colour=SOFT_INK)
             canvas.hot(box, lambda kind=kind: self._choose_kind(kind))  # type: ignore[misc]
 
     def _draw_rule(self, canvas: Canvas, top: float) -> None:
@@ -141,14 +153,18 @@ class StudyPage:
             return
         rule.draw_mark(canvas, BANDS[self._band].mid_hz, place_name(self._band))
         for band in BANDS:
-            need = self._needs.get(Subject(tone, band.index))
-            if need is not None:
-                next_one = Subject(tone, band.index) == self._next
-                words = f"\N{BLACK UP-POINTING TRIANGLE} {need.value}" if next_one else need.value
-                x = rule.x_of(band.mid_hz)
-                canvas.text(x, rule.box.bottom + 19, words, colour=SOFT_INK, side="centre")
+            words = self._need(Subject(tone, band.index))
+            if Subject(tone, band.index) == self._next:
+                words = f"\N{BLACK UP-POINTING TRIANGLE} {words}"
+            x = rule.x_of(band.mid_hz)
+            canvas.text(x, rule.box.bottom + 19, words, colour=SOFT_INK, side="centre")
         around = Box(rule.box.x, rule.box.y - 70, rule.box.width, rule.box.height + 96)
         canvas.hot_at(around, lambda x, _y: self._choose_band(rule.freq_at(x)))
+
+    def _need(self, subject: Subject) -> str:
+        """Why a subject should be studied, in a word; empty where it need not be."""
+        need = (self._needs or {}).get(subject)
+        return need.value if need else ""
 
     def _choose(self, subject: Subject) -> None:
         self._kind = subject.kind
