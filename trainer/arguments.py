@@ -92,6 +92,11 @@ def _parser() -> argparse.ArgumentParser:
     brought.add_argument("file", metavar="FILE", help="a file, or - for standard input")
     _add_learner(brought)
 
+    moves = _add(commands, "moves", "what a mix revision changed, as the fewest moves")
+    moves.add_argument("--before", type=Path, required=True, metavar="FILE", help="the earlier mix")
+    moves.add_argument("--after", type=Path, required=True, metavar="FILE", help="the later mix")
+    moves.add_argument("--picture", type=Path, metavar="OUT", help="draw it too, as .svg or .png")
+
     _add_loops(commands)
     add_set_commands(commands, _add, name_of, _bands, _kinds)
     add_listening_commands(commands, _add, name_of, name_of)
@@ -125,6 +130,13 @@ def _add_drill(commands: argparse._SubParsersAction[_Parser]) -> None:
     which.add_argument("--loops", type=_names, metavar="NAME,...", help="only these loops")
     which.add_argument(
         "--loop", type=Path, metavar="FILE", help="only the best loop of this audio file"
+    )
+    drill.add_argument(
+        "--fixes",
+        type=int,
+        metavar="N",
+        help="so many fix rounds in ten questions, 0 to 8: choose or make the simplest fix (1; "
+        "none with --bands or --kinds)",
     )
     drill.add_argument(
         "--terminal", action="store_true", help="in plain text, with typed answers; no window"

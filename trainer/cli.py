@@ -64,7 +64,13 @@ def _drill(asked: argparse.Namespace) -> None:
 
     with _record_of(asked) as record:
         shelf = _shelf()
-        limits = Limits(asked.bands, asked.kinds, _loops_asked(asked, shelf), asked.minutes)
+        limits = Limits(
+            asked.bands,
+            asked.kinds,
+            _loops_asked(asked, shelf),
+            asked.minutes,
+            fixes=asked.fixes,
+        )
         if asked.terminal:
             _drill_in_terminal(record, shelf, limits, silent=asked.silent)
         else:
@@ -221,6 +227,12 @@ def _loops_remove(asked: argparse.Namespace) -> None:
     remove_loop(_shelf(), asked.name, _plain_text())
 
 
+def _moves(asked: argparse.Namespace) -> None:
+    from trainer.moves_command import tell_moves
+
+    tell_moves(asked.before, asked.after, asked.picture, _plain_text())
+
+
 def _about_sets(asked: argparse.Namespace) -> None:
     from trainer.set_commands import Hands, run
 
@@ -327,6 +339,7 @@ _COMMANDS: Final[dict[str, Callable[[argparse.Namespace], None]]] = {
     "study": _study,
     "export": _export,
     "import": _import,
+    "moves": _moves,
     "loops add": _loops_add,
     "loops list": _loops_list,
     "loops show": _loops_show,
