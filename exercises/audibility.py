@@ -8,9 +8,10 @@ J.-P. Gagné and P. M. Zurek (JASA 83, 1988) found that the largest difference d
 many small ones; the shifts of a resonance that their listeners could just hear come to 0.8 to
 1.7 dB in this model, half of them to 1.2 dB or less. 1.25 dB is asked for.
 
-A problem in one passage counts where it is; a second problem is judged against the first, and the
-first against the second. (Tone is judged against tone: what dynamics or a level do leaves it what
-it is, and the other way about.)
+Tone and dynamics in one passage count where they are; a level there counts wherever it is heard,
+since matching makes the rest softer as it makes the passage louder. A second problem is judged
+against the first, and the first against the second. (Tone is judged against tone: what dynamics or
+a level do leaves it what it is, and the other way about.)
 
 A dip is harder to hear than a peak (R. Bücklein, JAES 29(3), 1981). Spreading fills in narrow dips
 by itself, but matching makes broad ones deeper, so that dips count at ``DIP_WEIGHT``: our
@@ -201,4 +202,7 @@ def _pattern_change_db(
         before = excitation_with(heard, alone, spread, matching)[0]
     gains = candidate_gains(heard, problems, place, beside)
     after = excitation_with(heard, gains, spread, matching)
-    return pattern_change_db(before, after, 1.0 if level else DIP_WEIGHT)
+    if level:
+        return pattern_change_db(before, after, 1.0)
+    here = [place is None or one is place for one in heard.places] or [True]
+    return pattern_change_db(before[here], after[:, here], DIP_WEIGHT)

@@ -20,19 +20,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from exercises import excitation
 from exercises.bands import BANDS, band_of
 from exercises.dynamics_ear import Detected, detectors
 from exercises.kinds import Style
+from exercises.loop_spectra import (
+    FRAME_FRAMES,
+    Spectra,
+    bin_edges,
+    passage_spectrum,
+    places_hz,
+    spectra_of,
+    spectra_without,
+    sums_over,
+)
 from exercises.loops import Loop
 from exercises.loudness import REFERENCE_LUFS, integrated_lufs
 from exercises.moments import (
-    RAMP_FRAMES,
     Complexes,
     Flags,
     Moments,
@@ -42,7 +50,6 @@ from exercises.moments import (
     k_weighting_db,
     k_weights,
     moments_of,
-    weighted_bins,
     with_gain,
 )
 from exercises.passage_ear import PassageEar, passage_ears
@@ -53,10 +60,6 @@ ASSUMED_SPL_DB: Final = 70.0
 
 FINE_PER_COMPONENT: Final = 5
 FINE_PER_CAM: Final = 20
-_FRAME_FRAMES: Final = 9600
-_HOP_FRAMES: Final = 4800
-
-_Numbers = TypeVar("_Numbers", Floats, Complexes)
 
 FINE_EDGES_HZ: Final = excitation.freq_of_erb_number(
     np.interp(
@@ -119,10 +122,10 @@ def ear_of(loop: Loop, track: str | None = None, alone: bool = False) -> HeardLo
     """
     if track is None:
         mix = loop.mix()
-        return _heard(loop, None, False, mix, _spectra(mix, loop), None)
+        return _heard(loop, None, False, mix, spectra_of(mix, loop), None)
     part = loop.track(track).samples
-    of_part = _spectra(part, loop)
-    rest = None if alone else _without(_spectra(loop.mix(), loop), of_part)
+    of_part = spectra_of(part, loop)
+    rest = None if alone else spectra_without(spectra_of(loop.mix(), loop), of_part)
     return _heard(loop, track, alone, part, of_part, rest)
 
 
@@ -132,41 +135,14 @@ def ears_of(loop: Loop) -> Iterator[HeardLoop]:
     The same as ``ear_of`` of each, in less time: every sound is transformed once.
     """
     mix = loop.mix()
-    of_mix = _spectra(mix, loop)
+    of_mix = spectra_of(mix, loop)
     yield _heard(loop, None, False, mix, of_mix, None)
     for track in loop.tracks:
-        of_part = _spectra(track.samples, loop)
-        yield _heard(loop, track.name, False, track.samples, of_part, _without(of_mix, of_part))
+        of_part = spectra_of(track.samples, loop)
+        yield _heard(
+            loop, track.name, False, track.samples, of_part, spectra_without(of_mix, of_part)
+        )
         yield _heard(loop, track.name, True, track.samples, of_part, None)
-
-
-@dataclass(frozen=True, slots=True)
-class _Spectra:
-    """A sound's spectra: of its passages, of its frames, and of the whole, K-weighted."""
-
-    passages: tuple[Complexes, ...]
-    frames: Complexes
-    whole: Complexes
-
-
-def _spectra(samples: Samples, loop: Loop) -> _Spectra:
-    return _Spectra(
-        tuple(
-            _passage_spectrum(samples, passage.start_frame, passage.stop_frame)
-            for passage in loop.passages
-        ),
-        _frame_spectra(samples),
-        weighted_bins(samples),
-    )
-
-
-def _without(mix: _Spectra, part: _Spectra) -> _Spectra:
-    """Spectra of what is left of the mix: the transform of a difference is the difference."""
-    return _Spectra(
-        tuple(whole - taken for whole, taken in zip(mix.passages, part.passages, strict=True)),
-        mix.frames - part.frames,
-        mix.whole - part.whole,
-    )
 
 
 def _heard(
@@ -174,8 +150,8 @@ def _heard(
     track: str | None,
     alone: bool,
     samples: Samples,
-    part: _Spectra,
-    rest: _Spectra | None,
+    part: Spectra,
+    rest: Spectra | None,
 ) -> HeardLoop:
     """All sums, from the part's ``samples`` and the spectra of part and rest."""
     frames = _frame_sums(part.frames, None if rest is None else rest.frames)
@@ -207,8 +183,8 @@ def passage_powers(samples: Samples, start_frame: int, stop_frame: int) -> Float
 
     The same measurement that ``ear_of`` rests on, for a sound that has been rendered.
     """
-    bins = _passage_spectrum(samples, start_frame, stop_frame)
-    return _sums(bins, None, np.ones(bins.shape[-1]), _edges(bins, FINE_EDGES_HZ)).part
+    bins = passage_spectrum(samples, start_frame, stop_frame)
+    return sums_over(bins, None, np.ones(bins.shape[-1]), bin_edges(bins, FINE_EDGES_HZ)).part
 
 
 def excitation_of_fine(powers: Floats) -> Floats:
@@ -230,10 +206,10 @@ def _tone(part: tuple[Complexes, ...], rest: tuple[Complexes, ...] | None) -> tu
     rows: list[Sums] = []
     moment = np.zeros(len(FINE_EDGES_HZ) - 1)
     for place, bins in enumerate(part):
-        bins_hz, edges = _bins_hz(bins), _edges(bins, FINE_EDGES_HZ)
+        bins_hz, edges = places_hz(bins), bin_edges(bins, FINE_EDGES_HZ)
         rest_bins = None if rest is None else rest[place]
-        rows.append(_sums(bins, rest_bins, np.ones(len(bins_hz)), edges))
-        moment += _sums(bins, None, bins_hz, edges).part
+        rows.append(sums_over(bins, rest_bins, np.ones(len(bins_hz)), edges))
+        moment += sums_over(bins, None, bins_hz, edges).part
     sums = Sums(
         np.stack([row.part for row in rows]),
         np.stack([row.rest for row in rows]),
@@ -248,10 +224,10 @@ def _frame_sums(part: Complexes, rest: Complexes | None) -> Sums:
     The outer bands also take what lies beyond them, as a meter does.
     """
     bins = part.shape[-1]
-    edges = _edges(part, _CAM_EDGES_HZ)
+    edges = bin_edges(part, _CAM_EDGES_HZ)
     edges[0], edges[-1] = 0, bins
     # A sine window: its square sums to one over half-overlapping frames, and has mean 1/2.
-    return _sums(part, rest, (2.0 * k_weights(bins) / _FRAME_FRAMES) ** 2, edges)
+    return sums_over(part, rest, (2.0 * k_weights(bins) / FRAME_FRAMES) ** 2, edges)
 
 
 def _own_bands(frames: Floats, gain_db: float) -> Flags:
@@ -275,71 +251,6 @@ def _own_bands(frames: Floats, gain_db: float) -> Flags:
             own_power[:, band.index == OCTAVE_OF_CAM[:-1]].sum(axis=-1) >= 0.5 * whole
         )
     return own
-
-
-def _passage_spectrum(samples: Samples, start: int, stop: int) -> Complexes:
-    """Spectrum (2, bins) of a passage, scaled so that its squares are powers re full scale.
-
-    A passage is faded in and out over 10 ms beyond its ends; the whole loop is a whole period
-    and needs no window.
-    """
-    frames = len(samples)
-    if stop - start >= frames:
-        return np.fft.rfft(samples.T, axis=-1) * np.float32(np.sqrt(2.0) / frames)
-    taken = np.take(
-        samples, np.arange(start - RAMP_FRAMES, stop + RAMP_FRAMES), axis=0, mode="wrap"
-    )
-    ramp = np.sin(0.5 * np.pi * (np.arange(RAMP_FRAMES) + 0.5) / RAMP_FRAMES)
-    window = np.concatenate([ramp, np.ones(stop - start), ramp[::-1]])
-    # The next multiple of 4096 has small factors, so that no length is slow.
-    padded = -(-len(taken) // 4096) * 4096
-    window *= np.sqrt(2.0 / (np.sum(window**2) * padded))
-    return np.fft.rfft((taken * window.astype(np.float32)[:, None]).T, n=padded, axis=-1)
-
-
-def _frame_spectra(samples: Samples) -> Complexes:
-    """Spectra (2, frames, bins) of 200 ms every 100 ms round the loop, sine windows."""
-    hops = max(1, round(len(samples) / _HOP_FRAMES))
-    starts = np.linspace(0, len(samples), hops, endpoint=False).round().astype(np.intp)
-    places = (starts[:, None] + np.arange(_FRAME_FRAMES)) % len(samples)
-    window = np.sin(np.pi * (np.arange(_FRAME_FRAMES) + 0.5) / _FRAME_FRAMES).astype(np.float32)
-    return np.fft.rfft(samples.T[:, places] * window, axis=-1)
-
-
-def _bins_hz(bins: Complexes) -> Floats:
-    return np.linspace(0.0, RATE_HZ / 2.0, bins.shape[-1])
-
-
-def _edges(bins: Complexes, edges_hz: Floats) -> npt.NDArray[np.intp]:
-    return np.searchsorted(_bins_hz(bins), edges_hz)
-
-
-def _sums(
-    part: Complexes, rest: Complexes | None, weights: Floats, edges: npt.NDArray[np.intp]
-) -> Sums:
-    """Sums over bands, both channels together, of spectra (2, ..., bins) times ``weights``."""
-    part_power = _band_sums(_products(part, part).real * weights, edges)
-    if rest is None:
-        nothing = np.zeros_like(part_power)
-        return Sums(part_power, nothing, nothing.astype(np.complex128))
-    return Sums(
-        part_power,
-        _band_sums(_products(rest, rest).real * weights, edges),
-        _band_sums(_products(part, rest) * weights, edges),
-    )
-
-
-def _products(part: Complexes, rest: Complexes) -> Complexes:
-    products: Complexes = part[0] * rest[0].conj() + part[1] * rest[1].conj()
-    return products
-
-
-def _band_sums(values: _Numbers, edges: npt.NDArray[np.intp]) -> _Numbers:
-    """Sums of ``values`` (..., bins) from each edge up to the next; (..., edges - 1)."""
-    first = np.zeros((*values.shape[:-1], 1))
-    running = np.concatenate([first, np.cumsum(values, axis=-1)], axis=-1)
-    sums: _Numbers = np.diff(running[..., edges], axis=-1)
-    return sums
 
 
 def _shares(power: Floats) -> Floats:
