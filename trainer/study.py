@@ -30,7 +30,7 @@ at most (our judgement)."""
 CONFUSED_AMONG: Final = 60
 CONFUSED_TIMES: Final = 2
 _WELL_HEARD_DB: Final = 4.0
-_LOOPS_TRIED: Final = 8
+_LOOPS_TRIED: Final = 6
 
 SmallestHeard = Callable[[str, Kind, float | None], float | None]
 """(loop name, kind, frequency in Hz or None) -> the smallest size, dB, that can be heard there."""
@@ -154,7 +154,7 @@ def grounds_of(
     """Up to three loops on which the subject is heard well, best first; empty when on none.
 
     Loops are tried in a turn of their own for each subject, until three are good enough or
-    eight have been tried: each one takes a moment to measure.
+    six have been tried: each one takes a moment to measure.
     """
     shift = SUBJECTS.index(subject) * 3 % len(loops) if loops else 0
     found: list[Ground] = []

@@ -12,12 +12,15 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from exercises.errors import NamefirstError
-from exercises.kinds import TONE, Kind
+from exercises.kinds import Kind
 from exercises.loops import Loop
-from exercises.problems import USUAL_Q, Problem
-from exercises.question import Question, make_question
+from exercises.loudness import REFERENCE_LUFS, block_powers, matching_gain_db
+from exercises.mixdown import matching_factor, scaled
+from exercises.problems import USUAL_Q, Problem, apply_problem
+from exercises.question import HIGHEST_PEAK_DBTP, Question, make_question
 from exercises.recipe import HIGHEST_PROBLEM_HZ, LOWEST_PROBLEM_HZ, Recipe
-from exercises.samples import Samples, as_samples, db_to_gain
+from exercises.samples import Samples, as_samples, db_to_gain, gain_to_db
+from exercises.true_peak import true_peak
 from exercises.truth_sounds import region_alone
 from trainer.fair_sizes import FairSizes
 from trainer.guided_minute import Step, minute_of
@@ -98,35 +101,41 @@ class Mark:
 class Pencil:
     """One loop under the free pencil: A, and B for any mark, as loud as one another.
 
-    ``gain_db`` is what both are turned by. It is low enough for the marks that were tried, and goes
-    lower only for one that asks for it; then ``a`` is another too.
+    The same sound that ``make_question`` makes of a tone problem on the whole mix, in a third of
+    the time: what is the same for every mark is measured once. ``gain_db`` is what both are turned
+    by. It is low enough for the marks that were tried, and goes lower only for one that asks for
+    it; then ``a`` is another too.
     """
 
     def __init__(self, loop: Loop) -> None:
         self.loop = loop
-        tried = [
-            self._question(Mark(Kind.TOO_MUCH, freq_hz, LARGEST_MARK_DB)) for freq_hz in _PROBED_HZ
-        ]
-        self._full, self._full_db = tried[0].a, tried[0].gain_db
-        self.gain_db = min(question.gain_db for question in tried)
-        self.a = self._a()
+        self._mix = loop.mix()
+        self._reference_db = matching_gain_db(block_powers(self._mix), REFERENCE_LUFS)
+        self.gain_db = min(self._reference_db, _highest_db(self._mix))
+        for freq_hz in _PROBED_HZ:
+            matched = self._matched(Mark(Kind.TOO_MUCH, freq_hz, LARGEST_MARK_DB))
+            self.gain_db = min(self.gain_db, _highest_db(matched))
+        self.a = scaled(self._mix, db_to_gain(self.gain_db))
 
     def b(self, mark: Mark) -> Samples:
-        """B with too much, or too little, at the mark; about 60 ms for ten seconds of sound."""
-        question = self._question(mark)
-        if question.gain_db < self.gain_db:
-            self.gain_db = question.gain_db
-            self.a = self._a()
-        return as_samples(question.b * db_to_gain(self.gain_db - question.gain_db))
+        """B with too much, or too little, at the mark; held to where a problem may sit."""
+        matched = self._matched(mark)
+        highest_db = _highest_db(matched)
+        if highest_db < self.gain_db:
+            self.gain_db = highest_db
+            self.a = scaled(self._mix, db_to_gain(highest_db))
+        return scaled(matched, db_to_gain(self.gain_db))
 
-    def _a(self) -> Samples:
-        return as_samples(self._full * db_to_gain(self.gain_db - self._full_db))
-
-    def _question(self, mark: Mark) -> Question:
-        assert mark.kind in TONE
+    def _matched(self, mark: Mark) -> Samples:
         freq_hz = min(HIGHEST_PROBLEM_HZ, max(LOWEST_PROBLEM_HZ, mark.freq_hz))
         problem = Problem(mark.kind, mark.size_db, freq_hz, USUAL_Q)
-        return make_question(_plain_recipe(self.loop, problem), self.loop)
+        changed = apply_problem(self._mix, problem)
+        return scaled(changed, matching_factor(changed, REFERENCE_LUFS, self._reference_db))
+
+
+def _highest_db(sound: Samples) -> float:
+    """The gain in dB that brings a sound's true peak to the highest that is played."""
+    return HIGHEST_PEAK_DBTP - gain_to_db(true_peak(sound))
 
 
 class StudyMaker:
@@ -135,6 +144,7 @@ class StudyMaker:
     def __init__(self, shelf: LoopShelf) -> None:
         self._shelf = shelf
         self._smallest = FairSizes(shelf)
+        self._measured = 0
 
     def steps_of(self, subject: Subject, finest_db: float | None) -> tuple[Step, ...]:
         """The steps of a minute on ``subject``; a second or two when loops are new to it.
@@ -158,6 +168,14 @@ class StudyMaker:
         if step.like is not None:
             return sounds_of(step, self._shelf.find(step.loop, step.like.fingerprint))
         return sounds_of(step, self._shelf.get(step.loop))
+
+    def measure_next(self) -> bool:
+        """Measures one more loop ahead of its need; whether there are any left."""
+        names = self._shelf.names()
+        if self._measured < len(names):
+            self._smallest(names[self._measured], Kind.TOO_MUCH, 1000.0)
+            self._measured += 1
+        return self._measured < len(names)
 
     def pencil(self, number: int) -> Pencil:
         """The free pencil on the loop of that number, counted round and round the shelf."""

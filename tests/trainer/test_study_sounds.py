@@ -14,9 +14,10 @@ import pytest
 from exercises.demo_loops import demo_loop
 from exercises.errors import NamefirstError
 from exercises.kinds import LEVEL, Kind
-from exercises.problems import Problem
+from exercises.problems import USUAL_Q, Problem
+from exercises.question import make_question
 from exercises.recipe import Recipe
-from exercises.samples import RATE_HZ, Samples
+from exercises.samples import RATE_HZ, Samples, db_to_gain
 from tests.meters import ebur128_dbtp, ebur128_lufs
 from trainer.guided_minute import Ground, Step, confused_step, minute_of
 from trainer.judging import Answer, judge
@@ -138,6 +139,17 @@ def test_wherever_the_pencil_is_b_is_as_loud_as_a(
         b = pencil.b(Mark(kind, freq_hz, size_db))
         assert ebur128_lufs(b) == pytest.approx(ebur128_lufs(pencil.a), abs=MATCHED_LU)
         assert ebur128_dbtp(b) <= -0.9
+
+
+def test_the_pencil_makes_what_a_question_would() -> None:
+    loop = demo_loop(LOOP)
+    pencil = Pencil(loop)
+    for kind, freq_hz in ((Kind.TOO_MUCH, 240.0), (Kind.TOO_LITTLE, 5000.0)):
+        asked = Recipe(1, LOOP, loop.fingerprint, kind, 9.0, freq_hz, USUAL_Q)
+        question = make_question(asked, loop)
+        turned = db_to_gain(pencil.gain_db - question.gain_db)
+        assert pencil.b(Mark(kind, freq_hz, 9.0)) == pytest.approx(question.b * turned, abs=1e-5)
+        assert pencil.a == pytest.approx(question.a * turned, abs=1e-5)
 
 
 def test_the_pencil_turns_both_down_for_a_mark_that_asks_for_it() -> None:

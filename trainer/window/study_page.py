@@ -8,7 +8,9 @@ from typing import Final
 import pygame
 
 from exercises.bands import BANDS, band_of
+from exercises.errors import NamefirstError
 from exercises.kinds import TONE, Kind
+from trainer.backstage import Backstage
 from trainer.study import CONFUSED_AMONG, Need, study_next
 from trainer.subject import Subject, place_name
 from trainer.window.canvas import Box, Canvas
@@ -34,6 +36,8 @@ class StudyPage:
         self._kind, self._band = Kind.TOO_MUCH, _FIRST_BAND
         if subject is not None:
             self._choose(subject)
+        self._ahead: Backstage[bool] = Backstage()
+        self._more = True
         self._shown: object = None
 
     @property
@@ -66,6 +70,7 @@ class StudyPage:
         if event.key == pygame.K_ESCAPE:
             from trainer.window.today_page import TodayPage
 
+            self._ahead.close()
             self._desk.sound.playhead.stop()
             return TodayPage(self._desk)
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
@@ -73,6 +78,7 @@ class StudyPage:
         if event.key == pygame.K_f:
             from trainer.window.pencil_page import PencilPage
 
+            self._ahead.close()
             return PencilPage(self._desk, self.subject)
         if event.key in (pygame.K_LEFT, pygame.K_RIGHT) and self._kind in TONE:
             step = 1 if event.key == pygame.K_RIGHT else -1
@@ -90,7 +96,18 @@ class StudyPage:
     def tick(self) -> Screen | None:
         if self._needs is None and self._shown is not None and self._desk.drill_is_open():
             self._find_needs()
+        self._measure_ahead()
         return self
+
+    def _measure_ahead(self) -> None:
+        """One loop after another, while the page is read: a minute then begins sooner."""
+        if self._ahead.ready:
+            try:
+                self._more = self._ahead.take()
+            except NamefirstError:  # a damaged loop: said when it is needed
+                self._more = False
+        if self._more and not self._ahead.begun and self._needs is not None:
+            self._ahead.begin(lambda: self._desk.study_maker().measure_next())
 
     def _find_needs(self) -> None:
         """What should be studied next: once the record has been read."""
@@ -180,6 +197,7 @@ class StudyPage:
     def _begin(self) -> Screen:
         from trainer.window.guided_page import GuidedPage, Way, heading_of
 
+        self._ahead.close()
         subject, desk = self.subject, self._desk
         desk.open_study(subject)
 
