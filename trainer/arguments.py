@@ -126,6 +126,12 @@ def _add_drill(commands: argparse._SubParsersAction[_Parser]) -> None:
     drill.add_argument("--minutes", type=float, default=10.0, help="how long (10)")
     drill.add_argument("--bands", type=_bands, help="only these octave bands: 250,1k")
     drill.add_argument("--kinds", type=_kinds, help='only these kinds: "too much,squashed"')
+    drill.add_argument(
+        "--step",
+        type=int,
+        metavar="N",
+        help="only this step of the ladder, 1 (the whole mix, A at hand) to 7 (two problems, no A)",
+    )
     which = drill.add_mutually_exclusive_group()
     which.add_argument("--loops", type=_names, metavar="NAME,...", help="only these loops")
     which.add_argument(

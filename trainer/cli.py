@@ -69,6 +69,7 @@ def _drill(asked: argparse.Namespace) -> None:
             asked.kinds,
             _loops_asked(asked, shelf),
             asked.minutes,
+            step=asked.step,
             fixes=asked.fixes,
         )
         if asked.terminal:
@@ -111,9 +112,14 @@ def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, sile
     from trainer.terminal_sound import TerminalSound
 
     sound = TerminalSound(record.setting(VOLUME_SETTING), silent=silent)
+    text = _plain_text()
     with _terminable():
         sound.open()
-        TerminalDrill(_plain_text(), sound, record, shelf, limits).run()
+        if text.by_hand and not silent and record.setting(VOLUME_SETTING) is None:
+            from trainer.level_terminal import set_level
+
+            set_level(text, sound, lambda db: record.set_setting(VOLUME_SETTING, db))
+        TerminalDrill(text, sound, record, shelf, limits).run()
 
 
 def _progress(asked: argparse.Namespace) -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING
 
 from exercises.bands import HIGHEST_HZ, LOWEST_HZ
 from exercises.kinds import TONE, Help, Kind
@@ -19,6 +20,9 @@ from exercises.question import Question, undo_answers
 from exercises.samples import Samples
 from exercises.spectrum import Difference, difference
 from trainer.judging import WHOLE_LOOP, Answer, Named, Verdict, as_fixes, judge
+
+if TYPE_CHECKING:
+    from exercises.level_or_tone import PassageChange
 
 
 class Stage(Enum):
@@ -39,7 +43,8 @@ class Review:
     """The truth of one answered question.
 
     ``fixed`` is B with the answer undone, (frames, 2) float32; ``done`` how B differs from A, and
-    ``left`` how ``fixed`` still does, in the passage that the problem is in.
+    ``left`` how ``fixed`` still does, in the passage that the problem is in. ``passages`` tells
+    level from tone, passage by passage, where the problem is in one of them.
     """
 
     answer: Answer
@@ -47,6 +52,7 @@ class Review:
     fixed: Samples
     done: Difference
     left: Difference
+    passages: tuple[PassageChange, ...] = ()
 
 
 class Round:
@@ -159,7 +165,12 @@ class Round:
         fixed = undo_answers(self.question, self.loop, *as_fixes(recipe, self.given))
         a, b, left = (self._where_it_is(each) for each in (self.question.a, self.question.b, fixed))
         self.review = Review(
-            self.given, judge(recipe, self.given), fixed, difference(b, a), difference(left, a)
+            self.given,
+            judge(recipe, self.given),
+            fixed,
+            difference(b, a),
+            difference(left, a),
+            self._passage_changes(),
         )
         self.stage = Stage.REVIEW
         return self.review
@@ -191,6 +202,18 @@ class Round:
             if passage.name == self.question.recipe.passage:
                 return sound[passage.start_frame : passage.stop_frame]
         return sound
+
+    def _passage_changes(self) -> tuple[PassageChange, ...]:
+        """What became of each passage of what the problem sits on, if it is in one passage."""
+        from exercises.level_or_tone import passage_changes
+
+        question = self.question
+        if question.recipe.passage is None:
+            return ()
+        a, b = question.a, question.b
+        if question.a_alone is not None and question.b_alone is not None:
+            a, b = question.a_alone, question.b_alone
+        return passage_changes(a, b, self.loop.passages)
 
     def _must_be(self, stage: Stage) -> None:
         if self.stage is not stage:

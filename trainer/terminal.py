@@ -9,22 +9,37 @@ from __future__ import annotations
 
 import secrets
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Final, Literal
 
-from exercises.kinds import Kind
+from exercises.kinds import Help, Kind
+from exercises.loops import WHOLE_MIX
+from exercises.question import stem_alone
 from trainer.drill import Drill
+from trainer.ladder import step_sentence
 from trainer.loop_shelf import LoopShelf
 from trainer.plain_text import PlainText
 from trainer.planner import Limits
+from trainer.plates import Plates
 from trainer.player import NoAudioDevice
 from trainer.record import Listening, Record
 from trainer.round import Round
 from trainer.sitting import Sitting
 from trainer.terminal_sound import TerminalSound
-from trainer.typed_answer import Command, NotUnderstood, Said, Typed, VolumeSteps, Wait, read_line
+from trainer.typed_answer import (
+    Alone,
+    Command,
+    NotUnderstood,
+    Said,
+    Typed,
+    VolumeSteps,
+    Wait,
+    read_line,
+)
+from trainer.typed_place import NOWHERE, Places
 from trainer.words import (
     CAUTION,
     answer_sentence,
@@ -32,6 +47,7 @@ from trainer.words import (
     due_sentence,
     heard_part,
     left_sentence,
+    level_or_tone_sentence,
     named_share_sentence,
     truth_sentence,
     volume_words,
@@ -39,6 +55,7 @@ from trainer.words import (
 
 VOLUME_SETTING: Final = "volume_db"
 _CAUTIONED: Final = "cautioned"
+_A_STEP_S: Final = 0.02
 
 _HEARING: Final = {
     Command.A: ("A", "A, as it should be."),
@@ -69,6 +86,9 @@ _QUESTION: Final = _Page(
         f"What it can be: {_KINDS}.",
         "Too much and too little have a place, in Hz: too much 200. Or by number: 1 3.2k.",
         "Put a question mark behind it when you are guessing: too much 200? Else it is sure.",
+        "Where track and passage are asked, name them too, in any order and as short as is clear:",
+        "too much 200 guitar damped. Say on guitar, or in verse, where a word could be either.",
+        "l: the track that you have named alone, or everything again. l bass: that track alone.",
         *_LISTENING_HELP,
     ),
     ("A", "B"),
@@ -77,6 +97,7 @@ _REVIEW: Final = _Page(
     "a, b, f, s, + or -, q, or Enter for the next (? for help)",
     (
         "f: hear B with your answer undone; a right answer sounds as A does.",
+        "l: the track that it is on alone, or everything again.",
         "Enter: the next question.",
         *_LISTENING_HELP,
     ),
@@ -125,11 +146,19 @@ class TerminalDrill:
     def _greet(self) -> None:
         drill = self._drill
         answered = len(drill.answers)
-        self._text.say(due_sentence(self._limits.minutes, answered, drill.seconds_left(_now())))
+        self._text.say(
+            due_sentence(self._limits.minutes, answered, drill.seconds_left(_now())),
+            *self._step_sentences(),
+        )
         if not self._record.setting(_CAUTIONED, False):
             self._text.say("Your ears:", CAUTION, *_QUESTION.help)
             self._record.set_setting(_CAUTIONED, True)
         self._text.say(f"Volume {volume_words(self._sound.playhead.volume_db)}.")
+
+    def _step_sentences(self) -> Iterator[str]:
+        """The step of the ladder that is asked, where there is one."""
+        if isinstance(self._drill, Drill):
+            yield step_sentence(self._drill.step)
 
     def _ask_one(self) -> bool:
         """One question and its review; whether to go on."""
@@ -145,11 +174,14 @@ class TerminalDrill:
     def _question(self, round_: Round) -> bool:
         """Plays and asks until the answer is whole; False when the learner leaves."""
         question = round_.question
-        self._sound.playhead.load({"B": question.b, "A": question.a})
+        self._plates = Plates(self._sound.playhead, {"B": question.b, "A": question.a})
+        self._round = round_
         asked_at_s = time.monotonic()
         part = heard_part(question.recipe)
         self._text.say(
-            "", f"Question {self._drill.number}{self._left()}. {round_.loop.title}, {part}."
+            "",
+            f"Question {self._drill.number}{self._left()}. {round_.loop.title}, {part}.",
+            *_what_is_asked(round_),
         )
         guessing = False
         while (said := self._read(_QUESTION)) is not None:
@@ -161,10 +193,18 @@ class TerminalDrill:
                 round_.mark_kind(said.kind)
             if said.freq_hz is not None:
                 round_.mark_freq(said.freq_hz)
-            if round_.missing is None:
+            if said.track is not None:
+                round_.mark_track(said.track)
+            if said.passage is not None:
+                round_.mark_passage(said.passage)
+            if round_.missing is not None:
+                self._text.say(round_.missing)
+            elif round_.wants_another:
+                round_.keep_first()
+                self._text.say("And the other problem, on the same track and passage?")
+            else:
                 self._answer(round_, not guessing, time.monotonic() - asked_at_s)
                 return True
-            self._text.say(round_.missing)
         return False
 
     def _left(self) -> str:
@@ -173,19 +213,21 @@ class TerminalDrill:
         return f". {clock_words(seconds_left)} left" if seconds_left > 0 else ". The last one"
 
     def _answer(self, round_: Round, sure: bool, seconds: float) -> None:
-        playhead = self._sound.playhead
-        heard = playhead.heard
-        listening = Listening(seconds, playhead.switches, heard["A"], heard["B"])
+        plates = self._plates
+        listening = Listening(
+            seconds, plates.switches, plates.heard_s("A"), plates.heard_s("B"), plates.alone_s
+        )
         review = self._drill.answer(round_, sure=sure, listening=listening, now=_now())
         if review is None:
             return
-        recipe, question = round_.question.recipe, round_.question
+        recipe = round_.question.recipe
         self._text.say(
             truth_sentence(recipe),
             answer_sentence(recipe, review.answer, review.verdict),
             left_sentence(review.left),
+            *_level_or_tone(round_),
         )
-        self._sound.add("fix", review.fixed, {"A": question.a, "B": question.b})
+        self._plates.add({"fix": review.fixed})
 
     def _review(self, round_: Round) -> bool:
         """Lets the truth be heard; whether to go on."""
@@ -204,7 +246,7 @@ class TerminalDrill:
         while (line := self._text.ask(page.prompt)) is not None:
             self._text.say(*self._sound.notices())
             try:
-                typed = read_line(line)
+                typed = read_line(line, self._places(page))
                 if typed is Command.QUIT:
                     return None
                 if isinstance(typed, Said) or typed is Command.GO_ON:
@@ -225,13 +267,55 @@ class TerminalDrill:
             return (f"Volume {volume_words(volume_db)}.",)
         if typed is Command.PLAY_OR_STOP:
             return ("Playing." if self._sound.play_or_stop() else "Stopped.",)
+        if isinstance(typed, Alone):
+            return (self._solo(typed.track),)
+        if typed is Command.ALONE:
+            return (self._solo_or_mix(),)
         if isinstance(typed, Command) and typed in _HEARING:
             name, words = _HEARING[typed]
             if name not in page.sounds:
                 return ("There is nothing to undo before you have answered.",)
-            self._sound.hear(name)
-            return (words,)
+            return self._hear(name, words)
         return page.help
+
+    def _hear(self, name: str, words: str) -> Iterable[str]:
+        """Sounds A, B or the fix, as far as the question lets A be heard."""
+        heard_a_s = self._plates.heard_s("A")
+        if name == "A" and not self._round.a_may_sound(heard_a_s, sounding=False):
+            return ("A was heard once." if heard_a_s else "There is no A here, as in real work.",)
+        self._sound.hear(self._plates.named(name))
+        if name != "A" or self._round.a_may_sound(self._round.loop.seconds, sounding=True):
+            return (words,)
+        # Once round in one go; then B.
+        until_s = time.monotonic() + 2.0 * self._round.loop.seconds
+        while self._sound.playhead.playing and time.monotonic() < until_s:
+            if not self._round.a_may_sound(self._plates.heard_s("A"), sounding=True):
+                break
+            self._sound.wait(_A_STEP_S)
+        self._sound.hear(self._plates.named("B"))
+        return ("That was A, as it should be; it is not heard again. Now B.",)
+
+    def _places(self, page: _Page) -> Places:
+        """What may be named beside the kind."""
+        if page is not _QUESTION:
+            return NOWHERE
+        return Places(self._round.tracks, self._round.passages)
+
+    def _solo_or_mix(self) -> str:
+        """The track in question alone, or everything again."""
+        if self._plates.soloed is not None:
+            return self._solo(None)
+        recipe = self._round.question.recipe
+        asked = recipe.ask_track and self._round.review is None
+        track = self._round.track if asked else recipe.track
+        if recipe.alone or (track is None and not asked):
+            return "Here everything is heard as it is."
+        return "Say which track, as in: l bass." if track is None else self._solo(track)
+
+    def _solo(self, track: str | None) -> str:
+        track = None if track == WHOLE_MIX else track
+        self._plates.solo(track, partial(stem_alone, self._round.question, self._round.loop))
+        return "Everything again." if track is None else f"{track} alone."
 
     def _say_left(self) -> None:
         count = len(self._drill.answers)
@@ -249,6 +333,28 @@ class TerminalDrill:
             named_share_sentence(self._drill.answers),
             f"To work on: {self._drill.wrap_up().sentence}",
         )
+
+
+def _level_or_tone(round_: Round) -> Iterator[str]:
+    """Whether it was level or tone, of a problem in one passage."""
+    passage = round_.question.recipe.passage
+    if round_.review is not None and round_.review.passages and passage is not None:
+        yield level_or_tone_sentence(round_.review.passages, passage)
+
+
+def _what_is_asked(round_: Round) -> Iterator[str]:
+    """What this question asks beside kind and frequency, and what of A it gives."""
+    recipe = round_.question.recipe
+    if recipe.second is not None:
+        yield "There are two problems at once: name one, then the other."
+    if round_.tracks:
+        yield f"Say on which track: {', '.join(round_.tracks)}."
+    if round_.passages:
+        yield f"Say in which passage: {', '.join(round_.passages)}."
+    if recipe.help is Help.A_ONCE:
+        yield "A can be heard once."
+    if recipe.help is Help.NO_A:
+        yield "There is no A, as in real work."
 
 
 def _now() -> datetime:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
-from exercises.samples import Samples
 from trainer.playhead import Playhead
 from trainer.volume import louder_db, rests_due, softer_db, start_volume_db
 from trainer.words import REST
@@ -41,12 +40,6 @@ class TerminalSound:
             from trainer.player import SilentPlayer, open_player
 
             self._player = (SilentPlayer if self._silent else open_player)(self.playhead)
-
-    def add(self, name: str, samples: Samples, others: Mapping[str, Samples]) -> None:
-        """Adds ``name`` to ``others``, which are loaded; what sounds goes on sounding."""
-        chosen = self.playhead.current
-        self.playhead.load({**others, name: samples}, at_frame=self.playhead.position_frames)
-        self.playhead.choose(chosen)
 
     def hear(self, name: str) -> None:
         """Sounds ``name``; starts if it was stopped.

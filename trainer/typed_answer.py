@@ -2,24 +2,29 @@
 
 An answer is a kind, a frequency, or both: "too much 200", "1 200", "much 3.2k", "nothing". The
 kinds may go by their numbers (1 too much, 2 too little ...) and without their "too"; a question
-mark at the end says that it is a guess. Pure.
+mark at the end says that it is a guess. Where track and passage are asked they come in any order,
+shortened to what is clear: "too much 200 guitar damped" (``typed_place``). Pure.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Final
 
 from exercises.bands import read_hz
 from exercises.kinds import TONE, Kind
+from trainer.typed_place import (
+    NOWHERE,
+    Places,
+    named_track,
+    shown,
+    split_place,
+)
+from trainer.typed_place import NotUnderstood as NotUnderstood
 
 LONGEST_WAIT_S: Final = 600.0
 _MOST_STEPS: Final = 3
-
-
-class NotUnderstood(Exception):
-    """A line that means nothing here; ``str(error)`` says what would."""
 
 
 class Command(Enum):
@@ -28,6 +33,7 @@ class Command(Enum):
     A = ("a",)
     B = ("b",)
     FIX = ("f", "fix")
+    ALONE = ("l", "alone")
     PLAY_OR_STOP = ("s", "stop", "play")
     HELP = ("?", "h", "help")
     QUIT = ("q", "quit", "exit")
@@ -49,19 +55,28 @@ class Wait:
 
 
 @dataclass(frozen=True, slots=True)
+class Alone:
+    """Let one track be heard by itself."""
+
+    track: str
+
+
+@dataclass(frozen=True, slots=True)
 class Said:
     """An answer or a part of one; what is None was left open."""
 
     kind: Kind | None
     freq_hz: float | None
     guessing: bool
+    track: str | None = None
+    passage: str | None = None
 
 
-Typed = Command | VolumeSteps | Wait | Said
+Typed = Command | VolumeSteps | Wait | Alone | Said
 
 
-def read_line(line: str) -> Typed:
-    """What ``line`` means.
+def read_line(line: str, places: Places = NOWHERE) -> Typed:
+    """What ``line`` means, ``places`` being what may be named beside kind and frequency.
 
     Raises:
         NotUnderstood: nothing; the message is for the learner.
@@ -76,7 +91,9 @@ def read_line(line: str) -> Typed:
         return VolumeSteps(-min(_MOST_STEPS, len(text)))
     if text.split()[0] == "wait":
         return _read_wait(text)
-    return _read_answer(text)
+    if text.split()[0] == Command.ALONE.value[0] and places.tracks:
+        return Alone(named_track(text.removeprefix(Command.ALONE.value[0]), places))
+    return _read_answer(text, places)
 
 
 def kind_called(text: str) -> Kind | None:
@@ -98,9 +115,17 @@ def _read_wait(text: str) -> Wait:
     return Wait(seconds)
 
 
-def _read_answer(text: str) -> Said:
+def _read_answer(text: str, places: Places) -> Said:
     guessing = text.endswith("?")
     words = text.rstrip("? ")
+    if not places.tracks and not places.passages:
+        return _read_problem(words, guessing)
+    split = split_place(words, places, lambda words: kind_called(words) is not None)
+    said = _read_problem(split.rest, guessing) if split.rest else Said(None, None, guessing)
+    return replace(said, track=split.track, passage=split.passage)
+
+
+def _read_problem(words: str, guessing: bool) -> Said:
     if kind := kind_called(words):
         return Said(kind, None, guessing)
     if freq_hz := read_hz(words):
@@ -109,9 +134,9 @@ def _read_answer(text: str) -> Said:
     if kind is None:
         if words[:1].isdigit():
             raise NotUnderstood(_no_frequency(words))
-        raise NotUnderstood(f"'{_shown(words)}' is no answer; try: too much 200, or ? for help")
+        raise NotUnderstood(f"'{shown(words)}' is no answer; try: too much 200, or ? for help")
     if kind not in TONE:
-        raise NotUnderstood(f"'{kind}' has no frequency; leave out '{_shown(place)}'")
+        raise NotUnderstood(f"'{kind}' has no frequency; leave out '{shown(place)}'")
     freq_hz = read_hz(place)
     if freq_hz is None:
         raise NotUnderstood(_no_frequency(place))
@@ -131,10 +156,4 @@ def _split(words: str) -> tuple[Kind | None, str]:
 
 
 def _no_frequency(text: str) -> str:
-    return f"'{_shown(text)}' is no frequency from 20 Hz to 20 kHz; try: 200, or 3.2k"
-
-
-def _shown(text: str) -> str:
-    """What was typed, fit to be said back on one line."""
-    plain = "".join(character if character.isprintable() else "?" for character in text)
-    return plain if len(plain) <= 40 else plain[:40] + "..."
+    return f"'{shown(text)}' is no frequency from 20 Hz to 20 kHz; try: 200, or 3.2k"

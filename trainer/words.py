@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from exercises.bands import show_hz
+from exercises.bands import THIRD_OCTAVE_MID_HZ, show_hz
 from exercises.kinds import Kind, Shape
 from exercises.loops import WHOLE_MIX
 from exercises.problems import Problem
@@ -15,6 +15,12 @@ from trainer.judging import Answer, Named, Verdict
 from trainer.record import KeptAnswer
 from trainer.statistics import wilson_interval
 from trainer.volume import SOFTEST_DB
+
+if TYPE_CHECKING:
+    from exercises.level_or_tone import PassageChange
+
+_THICK_FROM_HZ, _THICK_TO_HZ = 80.0, 355.0
+_MORE_LESS: Final = ("more", "less")
 
 ABOUT: Final = {
     Kind.TOO_MUCH: "of one region",
@@ -114,6 +120,34 @@ def left_sentence(left: Difference) -> str:
     return f"With your answer undone, {left.most_db:.1f} dB is left at most."
 
 
+def level_or_tone_sentence(changes: Sequence[PassageChange], passage: str) -> str:
+    """What became of ``passage`` in figures, and whether that was level or tone.
+
+    "'damped strokes' was 0.9 LU louder than the rest, but 5.8 dB thicker near 190 Hz: tone, not
+    level." ``changes`` are those of ``level_or_tone.passage_changes``.
+    """
+    from exercises.level_or_tone import Cause, finding
+
+    found = finding(changes)
+    (own,) = (each for each in changes if each.passage == passage)
+    rest = [each.level_lu for each in changes if each.passage != passage]
+    level_lu = own.level_lu - (sum(rest) / len(rest) if rest else 0.0)
+    side = "louder" if level_lu >= 0 else "softer"
+    said = f"'{passage}' was {abs(level_lu):.1f} LU {side} than the rest"
+    if found.cause is Cause.DYNAMICS:
+        return f"{said}, but its moments moved by up to {found.dynamics_db:.1f} dB: dynamics."
+    if found.cause is Cause.TONE:
+        gains_db = own.third_octave_db + level_lu
+        most = int(abs(gains_db).argmax())
+        hz, gain_db = THIRD_OCTAVE_MID_HZ[most], float(gains_db[most])
+        more, less = ("thicker", "thinner") if _THICK_FROM_HZ <= hz <= _THICK_TO_HZ else _MORE_LESS
+        tone = f"{abs(gain_db):.1f} dB {more if gain_db > 0 else less} near {show_hz(hz)}"
+        return f"{said}, but {tone}: tone, not level."
+    if found.cause is Cause.LEVEL:
+        return f"{said}, and its tone stayed as it was: level, not tone."
+    return f"{said}: hardly anything to call level or tone."
+
+
 def volume_words(volume_db: float) -> str:
     """The volume as it is read off: "\N{MINUS SIGN}28 dB", "silent"."""
     if volume_db <= SOFTEST_DB:
@@ -125,7 +159,8 @@ def volume_words(volume_db: float) -> str:
 def due_sentence(minutes: float, answered: int, seconds_left: float) -> str:
     """What is due today, for the first page."""
     if answered == 0:
-        return f"Today: {minutes:g} minutes. Hear A, hear B, say what changed and where."
+        unit = "minute" if minutes == 1.0 else "minutes"
+        return f"Today: {minutes:g} {unit}. Hear A, hear B, say what changed and where."
     return (
         f"Today's drill stopped after {answered} question{'s' if answered > 1 else ''}; "
         f"{clock_words(seconds_left)} are left."

@@ -21,7 +21,13 @@ from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.wave import Wave
-from trainer.words import answer_sentence, heard_part, left_sentence, truth_sentence
+from trainer.words import (
+    answer_sentence,
+    heard_part,
+    left_sentence,
+    level_or_tone_sentence,
+    truth_sentence,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +190,9 @@ class ReviewPage:
         elif named_hz is not None:
             rule.draw_mark(canvas, named_hz, "yours")
         canvas.text(MARGIN, 677, left_sentence(review.left), face=Face.SERIF_ITALIC, size=18)
+        if review.passages and recipe.passage is not None:
+            which = level_or_tone_sentence(review.passages, recipe.passage)
+            canvas.text(MARGIN, 332, which, face=Face.SERIF_ITALIC, size=17)
         draw_plate(
             canvas,
             Box(canvas.width - MARGIN - 200, 232, 200, 58),
