@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from exercises.bands import BANDS
 from exercises.kinds import TONE, Kind
@@ -24,6 +24,9 @@ from trainer.sensitivity import Sensitivity, sensitivity_of
 from trainer.skills import SKILLS, Skill
 from trainer.standings import GOAL_DB, Standing, latest_standings, weekly_standings
 from trainer.statistics import Calibration, Share, share_of
+
+if TYPE_CHECKING:
+    from trainer.fix_counts import FixCounts
 
 KINDS: Final = tuple(Kind)
 
@@ -65,7 +68,8 @@ class Progress:
 
     ``strips`` in the order of SKILLS. ``kinds_named[i][j]``: how often kind i was there and kind j
     was named; ``bands_named[i][j]``: how often a problem in band i was answered with a frequency in
-    band j, whatever kind was said with it. ``naming`` has the bias of each band.
+    band j, whatever kind was said with it. ``naming`` has the bias of each band; ``fixes`` the
+    rounds of choosing a fix and of making one.
     """
 
     learner: str
@@ -83,10 +87,14 @@ class Progress:
     sensitivity: Sensitivity
     calibration: Calibration
     weeks: tuple[Week, ...]
+    fixes: tuple[FixCounts, ...]
 
 
 def progress_of(record: Record, today: date, progress: Replayed | None = None) -> Progress:
     """What the record says of its learner; ``progress`` hears of a long rebuilding of caches."""
+    # Loads the science of fixes: slow, and only wanted where figures are worked out.
+    from trainer.fix_counts import fix_counts
+
     ability = ability_of(record, today, progress)
     counted = tallies(record)
     practised = tuple(weeks(record))
@@ -111,6 +119,7 @@ def progress_of(record: Record, today: date, progress: Replayed | None = None) -
             _named_share(each for each in counted if not each.sure),
         ),
         weeks=practised,
+        fixes=fix_counts(record),
     )
 
 

@@ -24,6 +24,7 @@ from trainer.progress_words import (
     bias_sentence,
     calibration_sentence,
     day_words,
+    fix_sentence,
     mastery_sentence,
     median_words,
     practised_sentence,
@@ -74,6 +75,19 @@ def progress_json(progress: Progress) -> str:
         },
         "sure": _share_plain(progress.calibration.sure),
         "guessing": _share_plain(progress.calibration.guessing),
+        "fixes": [
+            {
+                "sort": counts.sort,
+                "rounds": counts.rounds,
+                "works": _share_plain(counts.works),
+                "simplest": _share_plain(counts.simplest),
+                "moves_over": None
+                if counts.moves_over is None
+                else _median_plain(counts.moves_over),
+                "left_db": None if counts.left_db is None else _median_plain(counts.left_db),
+            }
+            for counts in progress.fixes
+        ],
         "weeks": [
             {
                 "monday": week.monday.isoformat(),
@@ -165,6 +179,10 @@ def _lines(progress: Progress) -> Iterator[str]:
     yield "Sure or guessing, with 95 % intervals"
     yield f"  {calibration_sentence(progress.calibration)}"
     yield f"  {time_sentence(progress)}"
+    yield ""
+    yield "The simplest fix, with 95 % intervals"
+    for counts in progress.fixes:
+        yield f"  {fix_sentence(counts)}"
     yield ""
     yield "Which kind for which: a line for what was there, a column for what you named"
     yield from _table([kind.value for kind in KINDS], progress.kinds_named)

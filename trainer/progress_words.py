@@ -7,7 +7,7 @@ criterion with 95 %.
 from __future__ import annotations
 
 from datetime import date
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from exercises.bands import BANDS, Band, show_hz
 from trainer.ability import Estimate
@@ -19,6 +19,9 @@ from trainer.progress_counts import Median
 from trainer.sensitivity import ENOUGH_OF_EACH, Sensitivity
 from trainer.skills import DYNAMICS_NAME, LEVEL_NAME, Skill
 from trainer.statistics import Calibration, Share
+
+if TYPE_CHECKING:
+    from trainer.fix_counts import FixCounts
 
 NOT_ENOUGH: Final = "not enough yet"
 _MINUS: Final = "\N{MINUS SIGN}"
@@ -180,6 +183,24 @@ def _signed(value: float, *, plus: bool = False) -> str:
     if value < 0 and float(rounded) > 0:
         return f"{_MINUS}{rounded}"
     return f"+{rounded}" if plus and float(rounded) > 0 else rounded
+
+
+def rounds_words(count: int) -> str:
+    """ "1 round", "12 rounds"."""
+    return _count(count, "round")
+
+
+def fix_sentence(counts: FixCounts) -> str:
+    """How fix rounds of one sort went: "Choosing the simplest fix: 12 rounds; works ..."."""
+    what = {"choice": "Choosing the simplest fix", "open": "Making a fix"}[counts.sort]
+    said = f"{what}: {rounds_words(counts.rounds)}"
+    left, over = counts.left_db, counts.moves_over
+    if left is None or left.low is None:
+        return f"{said}, {NOT_ENOUGH}."
+    said += f"; works {share_words(counts.works)}; simplest {share_words(counts.simplest)}"
+    if over is not None and over.low is not None:
+        said += f"; {median_words(over, 'move', 1)} over the simplest"
+    return f"{said}; {median_words(left, 'dB', 1)} left."
 
 
 def _count(count: int, one: str, many: str = "") -> str:

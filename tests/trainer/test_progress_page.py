@@ -25,7 +25,7 @@ from trainer.window.confusion import cell_colours
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
 from trainer.window.look import contrast
-from trainer.window.progress_page import NOTHING, ProgressPage
+from trainer.window.progress_page import FIXES, ProgressPage
 from trainer.window.review_page import ReviewPage
 
 SIZES = ((1280, 800), (1024, 640), (1600, 640))
@@ -111,7 +111,7 @@ def test_no_words_overlap_or_leave_the_page_in_any_view(
         home, learner = tmp_path, "bo"
         fill(Record(home, learner, "1"), 40 if answers == "few" else 0)
     page = _page(_desk(home, learner))
-    for key in (*[pygame.K_RIGHT] * (NOTHING + 1), pygame.K_t, pygame.K_k, pygame.K_l):
+    for key in (*[pygame.K_RIGHT] * (FIXES + 1), pygame.K_t, pygame.K_k, pygame.K_l):
         _press(page, key)
         canvas = Written(size)
         canvas.clear()

@@ -17,7 +17,7 @@ from trainer.backstage import Backstage
 from trainer.chain_words import left_out_sentence
 from trainer.progress import Progress, progress_of
 from trainer.progress_counts import latest_names_hz
-from trainer.progress_words import day_words, practised_sentence, size_words
+from trainer.progress_words import day_words, practised_sentence, rounds_words, size_words
 from trainer.record import KeptAnswer
 from trainer.round import Round
 from trainer.skills import SKILLS
@@ -29,12 +29,12 @@ from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK,
 from trainer.window.past_answers import PastAnswers
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.size_scale import SizeScale
-from trainer.window.strip_details import draw_band, draw_bandless, draw_nothing
+from trainer.window.strip_details import draw_band, draw_bandless, draw_fixes, draw_nothing
 from trainer.window.strips import BIAS_HIGH, draw_strips
 
-DYNAMICS, LEVEL, NOTHING = len(BANDS), len(BANDS) + 1, len(BANDS) + 2
+DYNAMICS, LEVEL, NOTHING, FIXES = range(len(BANDS), len(BANDS) + 4)
 """What can be chosen after the ten bands."""
-_CHOICES: Final = NOTHING + 1
+_CHOICES: Final = FIXES + 1
 _LATEST_NAMES: Final = 200
 
 
@@ -218,12 +218,14 @@ class ProgressPage:
             draw_band(canvas, details, progress, self._chosen, self._names_of(self._chosen))
         elif self._chosen == NOTHING:
             draw_nothing(canvas, details, progress)
+        elif self._chosen == FIXES:
+            draw_fixes(canvas, details, progress)
         else:
             strip = progress.strips[2 * len(BANDS) + self._chosen - DYNAMICS]
             draw_bandless(canvas, details, progress, strip)
 
     def _draw_cards(self, canvas: Canvas, progress: Progress, box: Box) -> None:
-        """What has no band: dynamics, level, and something or nothing."""
+        """What has no band: dynamics, level, something or nothing, and fixes."""
         dynamics, level = progress.strips[-2:]
         d_prime = progress.sensitivity.d_prime
         cards = (
@@ -237,16 +239,23 @@ class ProgressPage:
                 else f"d' {d_prime:.2f} \N{PLUS-MINUS SIGN} "
                 f"{progress.sensitivity.d_prime_reach:.2f}",
             ),
+            (FIXES, "fewest moves", rounds_words(sum(each.rounds for each in progress.fixes))),
         )
-        gap = 14.0
-        width = (box.width - gap * (len(cards) - 1)) / len(cards)
-        for place, (choice, name, figure) in enumerate(cards):
-            card = Box(box.x + place * (width + gap), box.y, width, box.height)
+        gap, size = 10.0, 16.0
+        wanted = [
+            canvas.text_width(name, Face.SERIF, size) + canvas.text_width(figure) + 40.0
+            for _, name, figure in cards
+        ]
+        spare = (box.width - gap * (len(cards) - 1) - sum(wanted)) / len(cards)
+        x = box.x
+        for (choice, name, figure), width in zip(cards, wanted, strict=True):
+            card = Box(x, box.y, width + spare, box.height)
             chosen = choice == self._chosen
             canvas.box(card, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
-            canvas.text(card.x + 14, card.y + 24, name, face=Face.SERIF, size=18)
+            canvas.text(card.x + 14, card.y + 24, name, face=Face.SERIF, size=size)
             canvas.text(card.right - 14, card.y + 24, figure, side="right")
             canvas.hot(card, partial(self._choose, choice))
+            x = card.right + gap
 
     def _draw_tables(self, canvas: Canvas, progress: Progress) -> None:
         draw_which_for_which(canvas, progress, self._swap_tables, kinds=self._kinds)

@@ -16,6 +16,7 @@ from trainer.progress_words import (
     bias_sentence,
     calibration_sentence,
     finest_sentence,
+    fix_sentence,
     median_words,
     sensitivity_sentences,
     share_words,
@@ -81,6 +82,24 @@ def draw_nothing(canvas: Canvas, box: Box, progress: Progress) -> None:
     _draw_seconds(canvas, weeks, progress)
     counts = progress.kinds_named[KINDS.index(Kind.NOTHING)]
     _draw_kinds(canvas, named, "what you named when there was nothing", counts, (Kind.NOTHING,))
+
+
+def draw_fixes(canvas: Canvas, box: Box, progress: Progress) -> None:
+    """Choosing the simplest fix, and making one: a sentence each, and what is held to be heard."""
+    from exercises.audibility import EXCITATION_CRITERION_DB
+
+    y = _heading(canvas, box, "The simplest fix")
+    for counts in progress.fixes:
+        y = canvas.paragraph(box.x, y, fix_sentence(counts), width=box.width, size=17) + 6
+    canvas.paragraph(
+        box.x,
+        y + 6,
+        "What is left is the change that the ear still gets, or that the fix itself put there; "
+        f"from {EXCITATION_CRITERION_DB:g} dB on it is taken to be heard.",
+        width=box.width,
+        face=Face.SERIF_ITALIC,
+        colour=SOFT_INK,
+    )
 
 
 def _thirds(box: Box) -> tuple[Box, Box, Box]:
