@@ -17,6 +17,7 @@ from trainer.progress_words import band_words
 from trainer.sequential_test import RULE, Outcome, operating
 from trainer.statistics import binomial_tail
 
+_WILD_OCTAVES: Final = 0.5  # who scatters so much points at nothing in particular
 _MINUS: Final = "\N{MINUS SIGN}"
 _FRACTIONS: Final = (
     (1 / 6, "a sixth of an octave"),
@@ -147,7 +148,7 @@ def aim_sentences(claim: Claim, evidence: Evidence) -> tuple[str, ...]:
         f"Pointing, {len(claim.points)} times: {bias}; scattered by {aim.spread:.2f} octave "
         "(standard deviation)."
     ]
-    if evidence.there and evidence.off_octaves is not None:
+    if evidence.there and evidence.off_octaves is not None and aim.spread <= _WILD_OCTAVES:
         sentences.append(_against_measured(aim, evidence.off_octaves, evidence.hollow))
     return tuple(sentences)
 

@@ -28,6 +28,7 @@ def set_level(
     """
     text.say(HOW_TO, *CAUTIONS)
     playhead = sound.playhead
+    before_db = playhead.volume_db
     playhead.set_volume_db(SOFTEST_DB)
     playhead.load({"noise": level_noise()})
     sound.hear("noise")
@@ -59,5 +60,6 @@ def set_level(
         else:
             text.say(_PROMPT)
     playhead.stop()
+    playhead.set_volume_db(before_db)
     text.say("Left; the level is as it was.")
     return None

@@ -303,6 +303,15 @@ def ended(child: Any) -> int | None:
     return child.exitstatus  # type: ignore[no-any-return]
 
 
+def leave_level(child: Any) -> None:
+    """Leaves the level as it is, which a first drill by hand asks for, from silence."""
+    child.expect("It starts silent")
+    child.expect("WHO-ITU H.870")
+    child.expect("q leaves it as it was: ")
+    child.sendline("q")
+    child.expect("Left; the level is as it was.")
+
+
 ANSWER = re.escape("or your answer (? for help): ")
 REVIEW = re.escape("or Enter for the next (? for help): ")
 
@@ -313,6 +322,7 @@ def test_a_drill_by_hand_is_left_killed_and_taken_up_again(tmp_path: Path) -> No
     command = (*DRILL, "--minutes", "20")
 
     with terminal(tmp_path, *command) as child:
+        leave_level(child)
         child.expect("Start low")
         child.expect("Question 1. 20 min 00 s left. Test loop, whole mix.")
         child.expect(ANSWER)
@@ -382,6 +392,7 @@ def test_a_drill_by_hand_is_left_killed_and_taken_up_again(tmp_path: Path) -> No
 def test_ctrl_c_leaves_quietly_and_loses_nothing(tmp_path: Path) -> None:
     write_loop(small_band(3.0, level_db=-6.0), tmp_path / "loops" / LOOP)
     with terminal(tmp_path, *DRILL) as child:
+        leave_level(child)
         child.expect(ANSWER)
         child.sendline("2 300?")
         child.expect(REVIEW)
@@ -395,12 +406,14 @@ def test_ctrl_c_leaves_quietly_and_loses_nothing(tmp_path: Path) -> None:
 def test_another_drill_is_not_taken_for_the_one_that_was_left(tmp_path: Path) -> None:
     write_loop(small_band(3.0, level_db=-6.0), tmp_path / "loops" / LOOP)
     with terminal(tmp_path, *DRILL) as child:
+        leave_level(child)
         child.expect(ANSWER)
         child.sendline("nothing")
         child.expect(REVIEW)
         child.sendline("q")
         assert ended(child) == 0
     with terminal(tmp_path, *DRILL, "--minutes", "5") as child:
+        leave_level(child)
         child.expect("Today: 5 minutes")
         child.expect("Question 1. 5 min 00 s left")
         child.sendline("q")
