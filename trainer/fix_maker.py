@@ -37,6 +37,7 @@ class FixMaker:
         self._shelf = shelf
         self._loops = loops
         self._backstage: Backstage[FixRound] = Backstage()
+        self._closed = False
 
     def due(self, drill: Drill, in_ten: int) -> FixPlace | None:
         """Where a round stands now, if one is due before the drill's next question."""
@@ -63,7 +64,8 @@ class FixMaker:
         def make() -> FixRound:
             from trainer.fix_plan import make_fix_round, sort_due
 
-            return make_fix_round(self._shelf, names, sort or sort_due(before), seed)
+            wanted = sort or sort_due(before)
+            return make_fix_round(self._shelf, names, wanted, seed, lambda: self._closed)
 
         self._backstage.begin(make)
 
@@ -86,5 +88,6 @@ class FixMaker:
         keep_fix(self._record, new_kept_fix(result, now, seconds, where))
 
     def close(self) -> None:
-        """Lets go of the worker."""
+        """Lets go of the worker, which gives up soon."""
+        self._closed = True
         self._backstage.close()

@@ -12,7 +12,7 @@ problems, so that one cut is not always the answer.
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from exercises.bands import BANDS
@@ -64,14 +64,24 @@ def sort_due(kept_before: int) -> Sort:
     return Sort.OPEN if kept_before % 2 else Sort.CHOICE
 
 
-def make_fix_round(shelf: LoopShelf, loops: Sequence[str], sort: Sort, seed: int) -> FixRound:
+def make_fix_round(
+    shelf: LoopShelf,
+    loops: Sequence[str],
+    sort: Sort,
+    seed: int,
+    given_up: Callable[[], bool] = lambda: False,
+) -> FixRound:
     """The round that ``seed`` gives on one of ``loops`` (names on the shelf); takes seconds.
+
+    ``given_up`` is asked between tries whether anyone still wants it.
 
     Raises:
         NamefirstError: none of the loops makes a round, or one cannot be read.
     """
     draws = random.Random(seed)
     for _ in range(_TRIES):
+        if given_up():
+            break
         loop = shelf.get(pick(draws, loops))
         recipe = (_choice_recipe if sort is Sort.CHOICE else _open_recipe)(draws, loop, seed)
         made = _made(recipe, loop, sort, seed)

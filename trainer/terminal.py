@@ -28,6 +28,7 @@ from trainer.player import NoAudioDevice
 from trainer.record import Listening, Record
 from trainer.round import Round
 from trainer.sitting import Sitting
+from trainer.terminal_fix import TerminalFixes
 from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import (
     Alone,
@@ -122,6 +123,7 @@ class TerminalDrill:
         self._limits = limits
         self._drill: Sitting = Drill(record, shelf, limits, secrets.randbelow(2**31), _now())
         self._drill.begin_next()
+        self._fixes = TerminalFixes(text, sound, record, shelf, limits)
 
     def run(self) -> None:
         """Asks until the minutes are up, ``q`` is typed or the input ends.
@@ -138,6 +140,8 @@ class TerminalDrill:
             self._end()
         finally:
             self._sound.close()
+            if isinstance(self._drill, Drill):
+                self._fixes.close()
             self._drill.close()
 
     def _time_is_up(self) -> bool:
@@ -161,7 +165,9 @@ class TerminalDrill:
             yield step_sentence(self._drill.step)
 
     def _ask_one(self) -> bool:
-        """One question and its review; whether to go on."""
+        """One question and its review, a fix round before it if one is due; whether to go on."""
+        if isinstance(self._drill, Drill) and not self._fixes.ask_if_due(self._drill):
+            return False
         round_ = self._next_round()
         answered = self._question(round_)
         return answered and (round_.review is None or self._review(round_))
@@ -218,6 +224,8 @@ class TerminalDrill:
             seconds, plates.switches, plates.heard_s("A"), plates.heard_s("B"), plates.alone_s
         )
         review = self._drill.answer(round_, sure=sure, listening=listening, now=_now())
+        if isinstance(self._drill, Drill):
+            self._fixes.begin_if_due(self._drill)
         if review is None:
             return
         recipe = round_.question.recipe

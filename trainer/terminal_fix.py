@@ -1,0 +1,176 @@
+"""The choice round in a terminal: 1 to 4 are heard by their numbers, Enter takes the one marked.
+
+Which moves each fix makes is told when one was chosen, as in the window.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from datetime import datetime
+from typing import TYPE_CHECKING, Final
+
+from exercises.errors import NamefirstError
+from trainer.fix_maker import FixMaker, FixPlace
+from trainer.plain_text import PlainText
+from trainer.player import NoAudioDevice
+from trainer.record import Record
+from trainer.terminal_sound import TerminalSound
+from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
+from trainer.words import heard_part, truth_sentence, volume_words
+
+if TYPE_CHECKING:
+    from trainer.drill import Drill
+    from trainer.fix_round import ChoiceRound, FixResult
+    from trainer.limits import Limits
+    from trainer.loop_shelf import LoopShelf
+
+_VOLUME: Final = "volume_db"
+_CHOOSING: Final = "1 to 4, a, b, s, + or -, q, or Enter for the one heard last (? for help)"
+_REVIEWING: Final = "1 to 4, a, b, s, + or -, q, or Enter for the question (? for help)"
+_HELP: Final = (
+    "1 to 4: hear a fix, and mark it. a: A, as it should be. b: B, the problem.",
+    "All are as loud as one another. The simplest that works is the one with the fewest moves, "
+    "of those that bring B back to A.",
+    "s: stop, or play again. + or -: volume. wait 5: listen for 5 seconds, for scripts. q: leave.",
+)
+
+
+class TerminalFixes:
+    """Asks the fix rounds of a drill at a terminal."""
+
+    def __init__(
+        self,
+        text: PlainText,
+        sound: TerminalSound,
+        record: Record,
+        shelf: LoopShelf,
+        limits: Limits,
+    ) -> None:
+        self._text = text
+        self._sound = sound
+        self._record = record
+        self._in_ten = limits.fixes_in_ten
+        self._maker = FixMaker(record, shelf, limits.loops)
+
+    def begin_if_due(self, drill: Drill) -> None:
+        """Starts making a round in the background if one comes before the next question."""
+        from trainer.fix_round import Sort
+
+        if self._maker.due(drill, self._in_ten) is not None:
+            self._maker.begin(Sort.CHOICE)
+
+    def ask_if_due(self, drill: Drill) -> bool:
+        """Asks a round if one is due now; whether to go on with the drill."""
+        place = self._maker.due(drill, self._in_ten)
+        if place is None:
+            return True
+        self.begin_if_due(drill)
+        if not self._maker.ready:
+            self._text.say("Working out fixes...")
+        try:
+            round_ = self._maker.take()
+        except NamefirstError as error:
+            # The drill goes on without.
+            self._text.say(str(error))
+            return True
+        return self._ask(_a_choice(round_), place)
+
+    def close(self) -> None:
+        """Lets go of the worker."""
+        self._maker.close()
+
+    def _ask(self, round_: ChoiceRound, place: FixPlace) -> bool:
+        recipe = round_.question.recipe
+        self._sound.playhead.load(round_.sounds())
+        begun_s = time.monotonic()
+        self._text.say(
+            "",
+            f"Before question {place.number}, a fix. {round_.loop.title}, {heard_part(recipe)}.",
+            truth_sentence(recipe),
+            *_offer_lines(round_),
+            "Which is the simplest that works?",
+        )
+        while self._listen(round_, _CHOOSING, marking=True):
+            if round_.picked is None:
+                self._text.say("Hear one first: 1 to 4.")
+                continue
+            result = round_.choose()
+            now = datetime.now().astimezone()
+            self._maker.keep(result, time.monotonic() - begun_s, now, place)
+            self._text.say(*_review_lines(round_, result))
+            went_on = self._listen(round_, _REVIEWING, marking=False)
+            round_.close()
+            return went_on
+        return False
+
+    def _listen(self, round_: ChoiceRound, prompt: str, *, marking: bool) -> bool:
+        """Plays what is asked for until Enter; False when the learner leaves."""
+        while (line := self._text.ask(prompt)) is not None:
+            self._text.say(*self._sound.notices())
+            try:
+                said = line.strip()
+                if said.isdecimal() and int(said) in round_.numbers:
+                    if marking:
+                        round_.pick(int(said))
+                    self._hear(round_, said)
+                    continue
+                typed = read_line(line)
+                if typed is Command.QUIT:
+                    return False
+                if typed is Command.GO_ON:
+                    return True
+                self._text.say(*self._do(typed))
+            except (NotUnderstood, NoAudioDevice) as error:
+                self._text.say(str(error))
+        return False
+
+    def _hear(self, round_: ChoiceRound, number: str) -> None:
+        from trainer.fix_words import moves_words
+
+        self._sound.hear(number)
+        self._text.say(f"{number}, {moves_words(round_.offered[int(number) - 1].moves)}.")
+
+    def _do(self, typed: object) -> Iterator[str]:
+        if isinstance(typed, Wait):
+            self._sound.wait(typed.seconds)
+        elif isinstance(typed, VolumeSteps):
+            volume_db = self._sound.step_volume(typed.steps)
+            self._record.set_setting(_VOLUME, volume_db)
+            yield f"Volume {volume_words(volume_db)}."
+        elif typed is Command.PLAY_OR_STOP:
+            yield "Playing." if self._sound.play_or_stop() else "Stopped."
+        elif typed is Command.A or typed is Command.B:
+            letter = "A" if typed is Command.A else "B"
+            self._sound.hear(letter)
+            yield "A, as it should be." if letter == "A" else "B, the problem."
+        else:
+            yield from _HELP
+
+
+def _a_choice(round_: object) -> ChoiceRound:
+    from trainer.fix_round import ChoiceRound
+
+    assert isinstance(round_, ChoiceRound)
+    return round_
+
+
+def _offer_lines(round_: ChoiceRound) -> Iterator[str]:
+    from trainer.fix_words import moves_words
+
+    offers = (
+        f"{number} is {moves_words(candidate.moves)}"
+        for number, candidate in zip(round_.numbers, round_.offered, strict=True)
+    )
+    yield f"Four fixes: {', '.join(offers)}."
+
+
+def _review_lines(round_: ChoiceRound, result: FixResult) -> Iterator[str]:
+    from trainer.fix_words import choice_sentence, fix_words, residual_words, why_sentence
+
+    problem_hz = round_.question.recipe.freq_hz
+    assert problem_hz is not None
+    yield choice_sentence(round_, result)
+    for number, candidate in zip(round_.numbers, round_.offered, strict=True):
+        yield f"{number}: {fix_words(candidate.fix)}. {residual_words(candidate.judgement)}."
+        yield f"   {why_sentence(candidate, problem_hz)}"
