@@ -19,11 +19,12 @@ from trainer.ability import ENOUGH_ANSWERS, Ability, Estimate
 from trainer.naming_spread import Naming
 from trainer.progress_counts import Median, Tally, Week, median_miss, tallies, weeks
 from trainer.record import Record
-from trainer.scoring import Replayed, ability_of
+from trainer.scoring import Replayed, scored_of
 from trainer.sensitivity import Sensitivity, sensitivity_of
 from trainer.skills import SKILLS, Skill
 from trainer.standings import GOAL_DB, Standing, latest_standings, weekly_standings
 from trainer.statistics import Calibration, Share, share_of
+from trainer.step_counts import StepCount, step_counts
 
 if TYPE_CHECKING:
     from trainer.fix_counts import FixCounts
@@ -87,6 +88,8 @@ class Progress:
     sensitivity: Sensitivity
     calibration: Calibration
     weeks: tuple[Week, ...]
+    step: int
+    steps: tuple[StepCount, ...]
     fixes: tuple[FixCounts, ...]
 
 
@@ -95,7 +98,8 @@ def progress_of(record: Record, today: date, progress: Replayed | None = None) -
     # Loads the science of fixes: slow, and only wanted where figures are worked out.
     from trainer.fix_counts import fix_counts
 
-    ability = ability_of(record, today, progress)
+    scored = scored_of(record, today, progress)
+    ability = scored.ability
     counted = tallies(record)
     practised = tuple(weeks(record))
     last_two = latest_standings(record, 2)
@@ -119,6 +123,8 @@ def progress_of(record: Record, today: date, progress: Replayed | None = None) -
             _named_share(each for each in counted if not each.sure),
         ),
         weeks=practised,
+        step=scored.climb.step,
+        steps=step_counts(record),
         fixes=fix_counts(record),
     )
 

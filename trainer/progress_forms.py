@@ -35,6 +35,7 @@ from trainer.progress_words import (
     time_sentence,
 )
 from trainer.statistics import Share
+from trainer.step_counts import step_count_sentence
 
 FORMAT: Final = "namefirst progress"
 VERSION: Final = 1
@@ -63,6 +64,16 @@ def progress_json(progress: Progress) -> str:
         "bands": [
             {"band": band.name, "bias": _naming_plain(naming, progress.enough_answers)}
             for band, naming in zip(BANDS, progress.naming, strict=True)
+        ],
+        "step": progress.step,
+        "steps": [
+            {
+                "step": count.step,
+                "answers": count.answers,
+                "named": _share_plain(count.named),
+                "alone_share": _rounded(count.alone_share),
+            }
+            for count in progress.steps
         ],
         "kinds": [kind.value for kind in KINDS],
         "kinds_named": progress.kinds_named,
@@ -120,7 +131,7 @@ _COLUMNS: Final = (
 
 
 def progress_csv(progress: Progress) -> str:
-    """One row a skill as of today, then one a skill and week (finest size and answers alone)."""
+    """One row a skill and a step as of today, then one a skill and week (finest size alone)."""
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(_COLUMNS)
@@ -138,6 +149,10 @@ def progress_csv(progress: Progress) -> str:
                 "yes" if strip.mastered else "no",
             )
         )
+    for count in progress.steps:
+        named, day = count.named, progress.today.isoformat()
+        shares = map(_rounded, (named.share, named.low, named.high))
+        rows.writerow((f"step {count.step}", day, named.total, named.right, *shares, *("",) * 7))
     for strip in progress.strips:
         for point in strip.path:
             figures = _finest_figures(point.finest)
@@ -183,6 +198,10 @@ def _lines(progress: Progress) -> Iterator[str]:
     yield "The simplest fix, with 95 % intervals"
     for counts in progress.fixes:
         yield f"  {fix_sentence(counts)}"
+    yield ""
+    yield f"Steps, with 95 % intervals; you are on step {progress.step}"
+    for count in progress.steps:
+        yield f"  {step_count_sentence(count)}"
     yield ""
     yield "Which kind for which: a line for what was there, a column for what you named"
     yield from _table([kind.value for kind in KINDS], progress.kinds_named)

@@ -23,6 +23,7 @@ from tests.filled_record import NAMED_HIGH_BAND, fill
 from trainer.ability import Ability
 from trainer.drill import seconds_spent
 from trainer.judging import Answer
+from trainer.ladder import STEPS
 from trainer.mastery import mastered
 from trainer.progress import KINDS, Progress, Strip, progress_of
 from trainer.progress_counts import median_of, median_ranks
@@ -401,7 +402,8 @@ def test_json_says_what_progress_says(shown: Progress) -> None:
 def test_csv_has_a_row_a_skill_today_and_a_row_a_skill_and_week(shown: Progress) -> None:
     rows = list(csv.DictReader(io.StringIO(progress_csv(shown))))
     today = [row for row in rows if row["day"] == "2026-03-01"]
-    assert [row["skill"] for row in today] == [skill.key for skill in SKILLS]
+    steps = [f"step {step.number}" for step in STEPS]
+    assert [row["skill"] for row in today] == [*(skill.key for skill in SKILLS), *steps]
     assert len(rows) - len(today) == sum(len(strip.path) for strip in shown.strips)
     assert not any(None in row or None in row.values() for row in rows)
     assert today[0]["named"] == str(shown.strips[0].named.right)
