@@ -87,13 +87,15 @@ def test_a_guided_minute_plays_every_step_in_order_matched_and_without_a_click(
     with window(["drill", "--learner", "ada"], environment(tmp_path, **sound), tmp_path) as shown:
         open_study(shown)
         shown.picture("study")
-        shown.press("1", "t", "Right", "Right")  # from 250 Hz, the next to study, to 1 kHz
+        shown.press("1", "Right", "Right")  # from 250 Hz to 1 kHz
         shown.press("Return")
         time.sleep(4.0)
         shown.picture("guided_minute")
 
         def quiet() -> bool:
             time.sleep(0.9)
+            if not capture.exists():
+                return False
             now = np.fromfile(capture, dtype="<f4")[-4096:]
             return bool(len(now)) and not now.any() and capture.stat().st_size > 60 * RATE_HZ * 8
 

@@ -80,6 +80,7 @@ class StudyPage:
 
             self._ahead.close()
             return PencilPage(self._desk, self.subject)
+        self._chosen = True
         if event.key in (pygame.K_LEFT, pygame.K_RIGHT) and self._kind in TONE:
             step = 1 if event.key == pygame.K_RIGHT else -1
             self._band = max(0, min(len(BANDS) - 1, self._band + step))
@@ -189,10 +190,10 @@ class StudyPage:
             self._band = subject.band_index
 
     def _choose_kind(self, kind: Kind) -> None:
-        self._kind = kind
+        self._kind, self._chosen = kind, True
 
     def _choose_band(self, freq_hz: float) -> None:
-        self._band = band_of(freq_hz).index
+        self._band, self._chosen = band_of(freq_hz).index, True
 
     def _begin(self) -> Screen:
         from trainer.window.guided_page import GuidedPage, Way, heading_of
