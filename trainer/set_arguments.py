@@ -55,7 +55,7 @@ def add_set_commands(commands: Any, add: Add, learner: Read, bands: Read, kinds:
 def _add_new(new: argparse.ArgumentParser, learner: Read, bands: Read, kinds: Read) -> None:
     new.add_argument("file", type=Path, metavar="FILE", help=".toml, or .zip with own loops")
     new.add_argument("--title", required=True, help="what to call it")
-    new.add_argument("--teacher", type=learner, default="", help="who hands it out")
+    new.add_argument("--teacher", type=learner, default=None, help="who hands it out")
     new.add_argument("--note", default="", help="a note to those who take it")
     new.add_argument("--note-file", type=Path, metavar="FILE", help="the note, from a file")
     which = new.add_mutually_exclusive_group()

@@ -70,7 +70,7 @@ def _new(asked: argparse.Namespace, hands: Hands) -> None:
     note = asked.note
     if asked.note_file is not None:
         note = _text_of(asked.note_file)
-    letter = Letter(asked.title.strip(), asked.teacher, note.strip(), _now())
+    letter = Letter(asked.title.strip(), asked.teacher or "", note.strip(), _now())
     terms = Terms(asked.due, asked.minutes, asked.tries, Counts(asked.counts), Review(asked.review))
     check_letter(letter, terms)
     if asked.file.exists() and not asked.force:

@@ -45,7 +45,7 @@ from trainer.skills import SKILL_POSITION, SKILLS, Skill, skill_of_key
 
 FORMAT: Final = "namefirst result"
 VERSION: Final = 1
-LARGEST_FILE_BYTES: Final = 2 * 1024 * 1024
+LARGEST_FILE_BYTES: Final = 1024 * 1024
 _LONGEST_S: Final = 7 * 24 * 3600.0
 _MOST_SWITCHES: Final = 1_000_000
 _REACHES: Final = tuple(reach.value for reach in Reach)
