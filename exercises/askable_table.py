@@ -12,7 +12,7 @@ Plain data, to be kept as JSON under the loop's fingerprint and the model's vers
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -107,29 +107,36 @@ def askable_table(
     *,
     shapes: Sequence[Shape] = (Shape.PEAK,),
     passages: Sequence[str | None] = (None,),
+    progress: Callable[[float], None] | None = None,
 ) -> AskableTable:
     """The table of ``loop``; a few tenths of a second for each way of hearing it.
 
     And as much again for each further shape; some three times as much for each passage.
+    ``progress`` is called with the share that is done, 0 to 1, and may raise to give up.
 
     Raises:
         ValueError: the loop has no such passage among others.
     """
-    rows = [
-        AskableRow(
-            heard.track,
-            heard.alone,
-            kind,
-            _sizes_db(heard, Problem(kind, 0.0, style=style, shape=shape), q, passage),
-            shape,
-            style,
-            passage,
+    tell = progress or (lambda share: None)
+    rows: list[AskableRow] = []
+    ways = 1 + 2 * len(loop.tracks)
+    for done, heard in enumerate(ears_of(loop)):
+        tell(done / ways)
+        rows += (
+            AskableRow(
+                heard.track,
+                heard.alone,
+                kind,
+                _sizes_db(heard, Problem(kind, 0.0, style=style, shape=shape), q, passage),
+                shape,
+                style,
+                passage,
+            )
+            for passage in passages
+            for kind, style in _ASKED
+            for shape in (shapes if kind in TONE else (Shape.PEAK,))
         )
-        for heard in ears_of(loop)
-        for passage in passages
-        for kind, style in _ASKED
-        for shape in (shapes if kind in TONE else (Shape.PEAK,))
-    ]
+    tell(1.0)
     return AskableTable(loop.name, loop.fingerprint, MODEL_VERSION, q, tuple(rows))
 
 

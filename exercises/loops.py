@@ -124,7 +124,7 @@ def read_loop(folder: Path) -> Loop:
         BadLoop: the description is missing or wrong, or does not fit the audio beside it.
     """
     path = folder / "loop.toml"
-    described = _read_description(path)
+    described = read_description(path)
     try:
         loop = _loop_from(folder, described)
     except (KeyError, TypeError, ValueError, OverflowError, AttributeError) as error:
@@ -159,7 +159,12 @@ def _loop_from(folder: Path, described: dict[str, Any]) -> Loop:
     )
 
 
-def _read_description(path: Path) -> dict[str, Any]:
+def read_description(path: Path) -> dict[str, Any]:
+    """What the ``loop.toml`` at ``path`` says, its format, title and first track being there.
+
+    Raises:
+        BadLoop: it is missing or cannot be read, or lacks one of them.
+    """
     try:
         described = tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:

@@ -33,6 +33,11 @@ def loops_folder() -> Path:
     return home_folder() / "loops"
 
 
+def tables_folder() -> Path:
+    """The folder of what was worked out about loops; it can be thrown away."""
+    return home_folder() / "askable"
+
+
 def sets_folder() -> Path:
     """The folder of the sets that are being taken, or were."""
     return home_folder() / "sets"

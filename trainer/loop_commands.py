@@ -12,15 +12,21 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from exercises.askable_table import AskableTable
+from exercises.audibility import LARGEST_ASKED_DB
 from exercises.audio_handle import shown_name
 from exercises.bands import BANDS
 from exercises.errors import BadLoop
 from exercises.kinds import TONE, Kind
-from exercises.loop_search import Candidate
-from exercises.loops import Loop, read_loop
-from exercises.own_loop import Material, loop_from_file, make_loop, survey
+from exercises.loops import Loop
+from exercises.own_loop import loop_from_file
 from exercises.samples import RATE_HZ
+from trainer.home import tables_folder
+from trainer.kept_tables import table_of
+from trainer.loop_choices import LoopChoices, choices_in
 from trainer.loop_shelf import LoopShelf
+from trainer.loop_sounds import MIX, loop_sounds
+from trainer.loop_words import loop_words, size_words
 from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
 from trainer.skills import SKILLS
@@ -40,7 +46,7 @@ def loop_of_file(shelf: LoopShelf, path: Path, text: PlainText) -> str:
     """
     with _progress_bar("searching") as tell:
         loop = loop_from_file(path, tell)
-    known = _name_on_shelf(shelf, loop)
+    known = shelf.holding(loop)
     if known is not None:
         return known
     name = shelf.keep(loop)
@@ -64,26 +70,23 @@ def add_loop(
     Raises:
         BadAudio, BadLoop: no loop can be made of it, or it cannot be written.
     """
-    if (path / "loop.toml").is_file():
-        loop: Loop | None = read_loop(path)
+    with _progress_bar("searching") as tell:
+        choices = choices_in(path, title, tell)
+    text.say(*choices.notes, choices.heading)
+    text.say(*(f"{at}. {': '.join(words)}" for at, words in enumerate(choices.words, start=1)))
+    if number is None and text.by_hand and choices.count > 1:
+        loop = _choose_by_ear(choices, text, TerminalSound(None, silent=silent))
     else:
-        with _progress_bar("searching") as tell:
-            material = survey(path, progress=tell)
-        text.say(*material.notes, *_found_lines(material))
-        choices = _Choices(material, title)
-        if number is None and text.by_hand and len(material.candidates) > 1:
-            loop = _choose_by_ear(choices, text, TerminalSound(None, silent=silent))
-        else:
-            loop = choices.loop(1 if number is None else number)
+        loop = choices.loop(1 if number is None else number)
     if loop is None:
         text.say("No loop was added.")
         return
-    known = _name_on_shelf(shelf, loop)
+    known = shelf.holding(loop)
     if known is not None:
         text.say(f"This loop is on the shelf already, as '{known}'.")
         return
     name = shelf.keep(loop)
-    text.say(f"Added '{name}': {_described(loop)}. See: namefirst loops show {name}")
+    text.say(f"Added '{name}': {loop_words(loop)}. See: namefirst loops show {name}")
 
 
 def list_loops(shelf: LoopShelf, text: PlainText) -> None:
@@ -96,7 +99,7 @@ def list_loops(shelf: LoopShelf, text: PlainText) -> None:
             text.say(f"{name}: damaged. {error}")
             continue
         whose = "your own" if name in own else "demo"
-        text.say(f"{name}: {loop.title}, {whose}, {_described(loop)}")
+        text.say(f"{name}: {loop.title}, {whose}, {loop_words(loop)}")
 
 
 def show_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
@@ -108,7 +111,7 @@ def show_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
     loop = shelf.get(name)
     text.say(
         f"{loop.title} ({name}), {loop.style or 'no style given'}",
-        f"Length: {_described(loop)}",
+        f"Length: {loop_words(loop)}",
         f"Loudness: {_loudness(loop)}",
         f"Tracks: {', '.join(track.name for track in loop.tracks)}",
         "Passages: "
@@ -118,8 +121,10 @@ def show_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
             for passage in loop.passages
         ),
         "",
-        *_askable_lines(loop),
     )
+    with _progress_bar("listening") as tell:
+        table = table_of(loop, tables_folder(), tell)
+    text.say(*_askable_lines(loop, table))
 
 
 def remove_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
@@ -132,23 +137,7 @@ def remove_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
     text.say(f"'{name}' is off the shelf; it lies in {folder}, and old answers still find it.")
 
 
-class _Choices:
-    """The candidates of one material, each cut when it is first wanted."""
-
-    def __init__(self, material: Material, title: str | None) -> None:
-        self._material = material
-        self._title = title
-        self._cut: dict[int, Loop] = {}
-        self.count = len(material.candidates)
-
-    def loop(self, number: int) -> Loop:
-        """The loop of candidate ``number``, from 1. Raises BadAudio: there is none."""
-        if number not in self._cut:
-            self._cut[number] = make_loop(self._material, number - 1, self._title)
-        return self._cut[number]
-
-
-def _choose_by_ear(choices: _Choices, text: PlainText, sound: TerminalSound) -> Loop | None:
+def _choose_by_ear(choices: LoopChoices, text: PlainText, sound: TerminalSound) -> Loop | None:
     """Plays one after the other until one is kept; None when the learner leaves."""
     number = 1
     text.say(f"Volume {volume_words(sound.playhead.volume_db)}.")
@@ -182,64 +171,13 @@ def _choose_by_ear(choices: _Choices, text: PlainText, sound: TerminalSound) -> 
         sound.close()
 
 
-def _hear_number(choices: _Choices, sound: TerminalSound, wanted: int, number: int) -> int:
+def _hear_number(choices: LoopChoices, sound: TerminalSound, wanted: int, number: int) -> int:
     """Sounds candidate ``wanted``; the number that is chosen now."""
     if not 1 <= wanted <= choices.count:
         raise NotUnderstood(f"There are 1 to {choices.count}.")
-    sound.playhead.load({str(wanted): choices.loop(wanted).mix()})
+    sound.playhead.load({str(wanted): loop_sounds(choices.loop(wanted))[MIX]})
     sound.hear(str(wanted))
     return wanted
-
-
-def _name_on_shelf(shelf: LoopShelf, loop: Loop) -> str | None:
-    """The name of the own loop that sounds exactly as ``loop`` does, likely names first."""
-    for name in sorted(shelf.own_names(), key=lambda own: not own.startswith(loop.name)):
-        try:
-            if shelf.get(name).fingerprint == loop.fingerprint:
-                return name
-        except BadLoop:
-            continue
-    return None
-
-
-def _found_lines(material: Material) -> Iterator[str]:
-    count = len(material.candidates)
-    tracks = len(material.files)
-    what = shown_name(material.path) + (f", {tracks} tracks" if tracks > 1 else "")
-    loops = "one loop" if count == 1 else f"{count} loops, the best first"
-    yield f"{what}, {_minutes(material.seconds)}: {loops}."
-    for number, candidate in enumerate(material.candidates, start=1):
-        yield f"{number}. {_candidate_words(candidate)}"
-
-
-def _candidate_words(candidate: Candidate) -> str:
-    reasons = candidate.reasons
-    at = _minutes(candidate.start_frame / RATE_HZ)
-    beat = "no beat"
-    if candidate.tempo_bpm is not None:
-        bars = "" if candidate.bars is None else f"{candidate.bars} bars at "
-        beat = f"{bars}{candidate.tempo_bpm:.1f} BPM"
-    if candidate.whole:
-        return f"The whole file, {candidate.seconds:.1f} s, {beat}: it is a loop already."
-    return (
-        f"From {at}, {candidate.seconds:.1f} s, {beat}: seam {reasons.seam_db:.1f} dB, energy in "
-        f"{reasons.bands} of 10 bands, {reasons.level_db:+.1f} dB against the loud parts, "
-        f"halves {reasons.unevenness_db:.1f} dB apart."
-    )
-
-
-def _described(loop: Loop) -> str:
-    beat = ""
-    if loop.tempo_bpm is not None:
-        bars = "" if loop.bars is None else f"{loop.bars} bars of {loop.beats_per_bar} beats at "
-        beat = f", {bars}{loop.tempo_bpm:.4g} BPM"
-    tracks = "1 track" if len(loop.tracks) == 1 else f"{len(loop.tracks)} tracks"
-    return f"{loop.seconds:.1f} s{beat}, {tracks}"
-
-
-def _minutes(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes}:{rest:02d}"
 
 
 def _loudness(loop: Loop) -> str:
@@ -251,25 +189,28 @@ def _loudness(loop: Loop) -> str:
     return ", ".join(f"{name} {loudness_lufs(samples):.1f} LUFS" for name, samples in parts)
 
 
-def _askable_lines(loop: Loop) -> Iterator[str]:
-    """The smallest size of each problem on the whole mix, as a table of text."""
-    from exercises.audibility import LARGEST_ASKED_DB, smallest_askable_db
-    from exercises.heard import ear_of
-
-    ear = ear_of(loop)
+def _askable_lines(loop: Loop, table: AskableTable) -> Iterator[str]:
+    """The smallest size of each problem: a table for the whole mix, lines for the tracks."""
     tones = (Kind.TOO_MUCH, Kind.TOO_LITTLE)
-    yield "Smallest sizes that can be heard on the whole mix, in dB; smaller ones are not asked."
+    yield "Smallest sizes that can be heard on the whole mix, in dB, wherever in the band."
     yield f"{'band':<10}" + "".join(f"{kind:>12}" for kind in tones)
     for band in BANDS:
-        sizes_db = [smallest_askable_db(ear, kind, band.mid_hz) for kind in tones]
-        yield f"{band.name:<10}" + "".join(f"{_size(size_db):>12}" for size_db in sizes_db)
+        sizes_db = [table.smallest_db(None, False, kind, band.index) for kind in tones]
+        yield f"{band.name:<10}" + "".join(f"{size_words(size_db):>12}" for size_db in sizes_db)
     for kind in _WITHOUT_A_PLACE:
-        yield f"{kind:<10}{_size(smallest_askable_db(ear, kind)):>12}"
+        yield f"{kind:<10}{size_words(table.smallest_db(None, False, kind)):>12}"
     yield f"never: not even at {LARGEST_ASKED_DB:.0f} dB."
-
-
-def _size(size_db: float | None) -> str:
-    return "never" if size_db is None else f"{size_db:.2f}"
+    if len(loop.tracks) == 1:
+        return
+    for track in loop.tracks:
+        for alone, where in ((False, "in the mix"), (True, "alone")):
+            for kind in tones:
+                sizes = ", ".join(
+                    f"{band.name} "
+                    f"{size_words(table.smallest_db(track.name, alone, kind, band.index))}"
+                    for band in BANDS
+                )
+                yield f"On {track.name} {where}, {kind}: {sizes}."
 
 
 @contextmanager

@@ -12,8 +12,9 @@ from pathlib import Path
 from threading import Lock
 from typing import Final
 
-from exercises.demo_loops import demo_loop, demo_loop_names
+from exercises.demo_loops import assets_folder, demo_loop, demo_loop_names
 from exercises.errors import BadLoop
+from exercises.loop_outline import LoopOutline, read_outline
 from exercises.loop_search import Candidate
 from exercises.loop_writing import slug, write_loop
 from exercises.loops import Loop, read_loop
@@ -55,6 +56,26 @@ class LoopShelf:
         if name in demo_loop_names():
             return demo_loop(name)
         raise BadLoop(f"no loop '{name}'; there are {', '.join(self.names())}")
+
+    def outline(self, name: str) -> LoopOutline:
+        """What the loop called ``name`` says of itself; its sound is not read.
+
+        Raises:
+            BadLoop: there is none, or its description is damaged.
+        """
+        if name in self.own_names():
+            return read_outline(self.folder / name)
+        return read_outline(assets_folder() / "loops" / name)
+
+    def holding(self, loop: Loop) -> str | None:
+        """The name of the own loop that sounds exactly as ``loop`` does, likely names first."""
+        for name in sorted(self.own_names(), key=lambda own: not own.startswith(loop.name)):
+            try:
+                if self.get(name).fingerprint == loop.fingerprint:
+                    return name
+            except BadLoop:
+                continue
+        return None
 
     def find(self, name: str, fingerprint: str) -> Loop:
         """The loop with ``fingerprint``: under ``name``, or another name, or among the removed.

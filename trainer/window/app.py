@@ -140,16 +140,25 @@ class Window:
             self._dragging = None
 
     def _open_file(self, path: Path) -> None:
-        """A file was dropped on the window: a set, to be taken."""
-        from trainer.window.set_page import open_set_page
-
+        """A set was dropped on the window, to be taken; or sound, to make a loop of."""
         self._desk.hush()
         try:
-            page = open_set_page(self._desk, path)
+            page = self._page_of(path)
             self._desk.leave_drill()
             self._follow(page)
         except NamefirstError as error:
             self._desk.say(str(error))
+
+    def _page_of(self, path: Path) -> Screen:
+        from trainer.window.loop_add_page import LoopAddPage, holds_sound
+        from trainer.window.set_page import open_set_page
+
+        if isinstance(self._page, LoopAddPage):
+            self._page.open(path)
+            return self._page
+        if holds_sound(path):
+            return LoopAddPage(self._desk, path)
+        return open_set_page(self._desk, path)
 
     def _press_key(self, event: pygame.event.Event) -> None:
         assert self._page is not None

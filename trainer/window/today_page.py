@@ -19,10 +19,12 @@ _PLATES: Final = (
     ("Study", "T", "one band or kind, guided"),
     ("Fewest moves", "M", "fix what is wrong, simply"),
     ("Progress", "P", "how small a problem you name"),
+    ("Loops", "O", "your own, and what is heard"),
     ("Sets", "S", "set work, and take it"),
     ("Claim", "C", "is it really heard?"),
     ("Chain check", "K", "which bands your output brings"),
 )
+_COLUMNS: Final = 4
 
 
 class TodayPage:
@@ -57,6 +59,10 @@ class TodayPage:
             return ChainPage(self._desk)
         if event.key == pygame.K_m:
             return self._fixes()
+        if event.key == pygame.K_o:
+            from trainer.window.loops_page import LoopsPage
+
+            return LoopsPage(self._desk)
         if event.key == pygame.K_p:
             from trainer.window.progress_page import ProgressPage
 
@@ -127,9 +133,9 @@ class TodayPage:
                 size=19,
             )
         gap = 2 * UNIT
-        width = (canvas.width - 2 * MARGIN - 2 * gap) / 3
+        width = (canvas.width - 2 * MARGIN - (_COLUMNS - 1) * gap) / _COLUMNS
         for index, (name, cap, about) in enumerate(_PLATES):
-            row, column = divmod(index, 3)
+            row, column = divmod(index, _COLUMNS)
             box = Box(MARGIN + column * (width + gap), 290 + row * 76, width, 64)
             draw_plate(canvas, box, name, cap, about=about)
         canvas.text(MARGIN, 472, "Your ears", face=Face.SERIF, size=HEADING)
