@@ -1,0 +1,211 @@
+"""The pages of the fix rounds, drawn off screen: their keys, and that every word can be read."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from itertools import combinations
+from pathlib import Path
+
+import pygame
+import pytest
+
+from exercises.demo_loops import demo_loop
+from exercises.fix_candidates import fix_candidates
+from exercises.kinds import Kind
+from exercises.loops import Loop
+from exercises.moves import EqPoint, Ride
+from exercises.question import Question, make_question
+from exercises.recipe import Recipe
+from tests.trainer.test_progress_page import SIZES, Written
+from trainer.fix_round import MOST_MOVES, ChoiceRound, OpenRound
+from trainer.kept_fixes import count_fixes
+from trainer.loop_shelf import LoopShelf
+from trainer.planner import Limits
+from trainer.record import Record
+from trainer.window.choice_page import ChoicePage
+from trainer.window.desk import Desk, Kept
+from trainer.window.fix_review import FixReviewPage
+from trainer.window.fix_way import FixWay
+from trainer.window.frame import Screen
+from trainer.window.open_fix_page import YOURS, OpenFixPage
+
+PATIENCE_S = 60.0
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _fonts() -> Iterator[None]:
+    pygame.display.init()
+    pygame.font.init()
+    yield
+    pygame.font.quit()
+
+
+@pytest.fixture(scope="module")
+def asked() -> tuple[Question, Loop]:
+    """On a track, so that every move is said at length."""
+    loop = demo_loop("ferry-crossing")
+    recipe = Recipe(
+        1, loop.name, loop.fingerprint, Kind.TOO_MUCH, 6.0, 500.0, 0.8, "guitar", alone=True
+    )
+    return make_question(recipe, loop), loop
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    kept = Kept(Record(tmp_path, "ada", "1"), LoopShelf(tmp_path / "loops"))
+    return Desk(kept, Limits(), silent=True)
+
+
+def way_of(desk: Desk) -> FixWay:
+    return FixWay(
+        desk.fixes,
+        "Fewest moves",
+        lambda: "6 min 40 s left",
+        "to the question",
+        desk.leave_drill,
+        desk.leave_drill,
+    )
+
+
+def press(page: Screen | None, *keys: int | str, shift: bool = False) -> Screen | None:
+    for key in keys:
+        code = ord(key) if isinstance(key, str) else key
+        character = key if isinstance(key, str) else ""
+        mod = pygame.KMOD_SHIFT if shift else 0
+        assert page is not None
+        page = page.key(pygame.event.Event(pygame.KEYDOWN, key=code, unicode=character, mod=mod))
+    return page
+
+
+def nothing_overlaps(page: Screen, size: tuple[int, int]) -> set[str]:
+    """The words on the page, once it is known that each can be read."""
+    canvas = Written(size)
+    canvas.clear()
+    page.draw(canvas)
+    page.move(canvas)
+    for words, left, top, right, bottom in canvas.words:
+        assert left >= 0, words
+        assert top >= 0, words
+        assert right <= canvas.width, words
+        assert bottom <= canvas.height, words
+    for one, other in combinations(canvas.words, 2):
+        apart = one[3] <= other[1] or other[3] <= one[1] or one[4] <= other[2] or other[4] <= one[2]
+        assert apart, (one, other)
+    return {words for words, *_ in canvas.words}
+
+
+def until(page: Screen, done: type) -> Screen:
+    begun = time.monotonic()
+    while time.monotonic() - begun < PATIENCE_S:
+        shown = page.tick()
+        assert shown is not None
+        if isinstance(shown, done):
+            return shown
+        time.sleep(0.01)
+    raise AssertionError("nothing came of it")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_choice_and_its_review(
+    asked: tuple[Question, Loop], desk: Desk, size: tuple[int, int]
+) -> None:
+    round_ = ChoiceRound(*asked, fix_candidates(*asked), 3)
+    page: Screen | None = ChoicePage(desk, round_, way_of(desk))
+    assert page is not None
+    words = nothing_overlaps(page, size)
+    assert {"1 move", "2 moves"} <= words
+    assert not any("shelf" in each or "cut" in each for each in words)  # told in the review alone
+    page = press(page, "\r", pygame.K_RETURN)
+    assert isinstance(page, ChoicePage)
+    assert "Pick one first: hear 1 to 4." in nothing_overlaps(page, size)
+    page = press(page, "4", "a")
+    assert isinstance(page, ChoicePage)
+    assert round_.picked == 4
+    assert desk.sound.letter == "A"
+    assert "marked" in nothing_overlaps(page, size)
+    page = press(page, pygame.K_TAB)
+    assert desk.sound.letter == "4"
+    page = press(page, pygame.K_RETURN)
+    assert isinstance(page, FixReviewPage)
+    assert count_fixes(desk.record) == 1
+    for number in "1234":
+        press(page, number)
+        words = nothing_overlaps(page, size)
+        assert desk.sound.letter == number
+        assert any("shelf" in each for each in words)
+        assert "your pick" in words
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_open_round_and_its_review(
+    asked: tuple[Question, Loop], desk: Desk, size: tuple[int, int]
+) -> None:
+    round_ = OpenRound(*asked, 3)
+    page: Screen | None = OpenFixPage(desk, round_, way_of(desk))
+    assert page is not None
+    nothing_overlaps(page, size)
+    press(page, pygame.K_RETURN)
+    assert "Make a move first." in nothing_overlaps(page, size)
+    press(page, "l", pygame.K_RIGHT, pygame.K_UP, pygame.K_UP, "e", "q", "r", pygame.K_DOWN)
+    assert len(round_.moves) == MOST_MOVES
+    nothing_overlaps(page, size)
+    press(page, "h")
+    assert "3 moves at the most: take one out first." in nothing_overlaps(page, size)
+    page = press(page, pygame.K_RETURN)
+    assert isinstance(page, OpenFixPage)
+    press(page, "x")  # too late: nothing happens
+    assert len(round_.moves) == MOST_MOVES
+    review = until(page, FixReviewPage)
+    words = nothing_overlaps(review, size)
+    assert {"yours", "smallest found"} <= words
+    assert count_fixes(desk.record) == 1
+
+
+def test_moves_are_made_turned_and_taken_out_by_keys(
+    asked: tuple[Question, Loop], desk: Desk
+) -> None:
+    round_ = OpenRound(*asked, 3)
+    page = OpenFixPage(desk, round_, way_of(desk))
+    press(page, *"200")  # typing makes a point where there is none
+    press(page, pygame.K_DOWN, pygame.K_DOWN)
+    assert round_.moves == (EqPoint(200.0, -4.0, 1.4, "guitar"),)
+    press(page, pygame.K_UP, shift=True)
+    press(page, pygame.K_BACKSPACE, *"k")  # "20k": to the end of the rule
+    assert round_.moves == (EqPoint(20_000.0, -3.9, 1.4, "guitar"),)
+    press(page, pygame.K_RIGHT)
+    assert round_.moves[0].freq_hz == 20_000.0  # type: ignore[union-attr]
+    press(page, "r", pygame.K_RIGHT)
+    passages = asked[1].passages
+    assert round_.moves[1] == Ride(-3.0, passages[1], "guitar")
+    press(page, "w")  # a ride has no width: nothing changes
+    assert round_.moves[1] == Ride(-3.0, passages[1], "guitar")
+    press(page, "n", "x")
+    assert round_.moves == (Ride(-3.0, passages[1], "guitar"),)
+    for _ in range(60):
+        press(page, pygame.K_DOWN)
+    assert round_.moves == (Ride(-18.0, passages[1], "guitar"),)
+    press(page, "x", "x")
+    assert round_.moves == ()
+
+
+def test_only_the_latest_state_of_the_moves_is_rendered(
+    asked: tuple[Question, Loop], desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    round_ = OpenRound(*asked, 3)
+    page = OpenFixPage(desk, round_, way_of(desk))
+    made = []
+    render = round_.sound_of
+    monkeypatch.setattr(round_, "sound_of", lambda moves: (made.append(moves), render(moves))[1])
+    press(page, "e")
+    page.tick()  # begins the first
+    for _ in range(8):
+        press(page, pygame.K_DOWN)  # eight more states while it is made
+        page.tick()
+    begun = time.monotonic()
+    while page._rendered != round_.moves and time.monotonic() - begun < PATIENCE_S:
+        page.tick()
+        time.sleep(0.005)
+    assert made[-1] == round_.moves
+    assert len(made) < 9
+    assert desk.sound.has(YOURS)
