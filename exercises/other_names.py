@@ -18,13 +18,13 @@ from exercises.loops import Passage
 from exercises.problems import Problem
 from exercises.recipe import Recipe
 
-_OPPOSITE: Final = {
+OPPOSITE: Final = {
     Kind.TOO_MUCH: Kind.TOO_LITTLE,
     Kind.TOO_LITTLE: Kind.TOO_MUCH,
     Kind.TOO_LOUD: Kind.TOO_QUIET,
     Kind.TOO_QUIET: Kind.TOO_LOUD,
 }
-_OTHER_SHELF: Final = {Shape.LOW_SHELF: Shape.HIGH_SHELF, Shape.HIGH_SHELF: Shape.LOW_SHELF}
+OTHER_SHELF: Final = {Shape.LOW_SHELF: Shape.HIGH_SHELF, Shape.HIGH_SHELF: Shape.LOW_SHELF}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +44,9 @@ def other_names(recipe: Recipe, passages: Sequence[Passage]) -> tuple[tuple[Name
 
 
 def _others(recipe: Recipe, problem: Problem, passages: Sequence[Passage]) -> tuple[Name, ...]:
-    opposite = _OPPOSITE.get(problem.kind, problem.kind)
-    if problem.kind in TONE and problem.shape in _OTHER_SHELF and recipe.passage is None:
-        shape = _OTHER_SHELF[problem.shape]
+    opposite = OPPOSITE.get(problem.kind, problem.kind)
+    if problem.kind in TONE and problem.shape in OTHER_SHELF and recipe.passage is None:
+        shape = OTHER_SHELF[problem.shape]
         return (Name(replace(problem, kind=opposite, shape=shape), None),)
     if (
         problem.kind in LEVEL

@@ -48,6 +48,8 @@ class Recipe:
       that track is heard. With ``passage`` the problem is there only while that passage plays.
     - ``second`` is a second problem on the same track and passage: of another family (tone,
       dynamics, level), or both tone and an octave apart or more.
+    - ``other_passage`` is the loop's only other passage, where it has just two: a level too loud
+      in the one is, once matched, the same sound as too quiet in the other (``other_names``).
     - ``help`` is what of A is given; ``ask_track`` and ``ask_passage`` say whether the answer must
       name the place. ``seed`` is what the recipe was drawn from.
 
@@ -71,6 +73,7 @@ class Recipe:
     second: Problem | None = None
     ask_track: bool = False
     ask_passage: bool = False
+    other_passage: str | None = None
     version: int = VERSION
 
     def __post_init__(self) -> None:
@@ -163,7 +166,8 @@ def _check(recipe: Recipe) -> None:
     )
     for name, text in (("loop", recipe.loop), ("fingerprint", recipe.fingerprint)):
         _require(isinstance(text, str) and 0 < len(text) <= 200, name, f"{text!r} is not a name")
-    for name, place in (("track", recipe.track), ("passage", recipe.passage)):
+    places = {name: getattr(recipe, name) for name in ("track", "passage", "other_passage")}
+    for name, place in places.items():
         _require(
             place is None or (isinstance(place, str) and place != ""),
             name,
@@ -173,6 +177,11 @@ def _check(recipe: Recipe) -> None:
     for name in ("alone", "ask_track", "ask_passage"):
         said = getattr(recipe, name)
         _require(isinstance(said, bool), name, f"{said!r} is not true or false")
+    _require(
+        recipe.other_passage is None or recipe.passage not in (None, recipe.other_passage),
+        "other_passage",
+        "goes with a passage, and is another; name the passage or leave it out",
+    )
     _require(
         not recipe.alone or recipe.track is not None,
         "alone",

@@ -8,12 +8,14 @@ cut on the bass does not mend the guitar.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 from exercises.bands import octaves
 from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind
 from exercises.loops import WHOLE_MIX
+from exercises.other_names import OPPOSITE, OTHER_SHELF
 from exercises.problems import USUAL_Q, Problem
 from exercises.question import Place
 from exercises.recipe import Recipe
@@ -114,13 +116,18 @@ class Verdict:
 def judge(recipe: Recipe, answer: Answer) -> Verdict:
     """Holds ``answer`` against the truth in ``recipe``; of two problems either may come first."""
     truths, named = recipe.problems, answer.named
+    part_of = partial(_part, everywhere=recipe.passage is None)
+    passage = recipe.passage or WHOLE_LOOP
     if len(truths) == 1:
-        parts: tuple[Part, ...] = (_part(truths[0], named[0]),)
+        truth = truths[0]
+        if _in_other_passage(recipe, answer):
+            truth, passage = replace(truth, kind=answer.kind), answer.passage or passage
+        parts: tuple[Part, ...] = (part_of(truth, named[0]),)
     else:
         first, second = named if len(named) == 2 else (named[0], Named(Kind.NOTHING))
         orders = ((first, second), (second, first))
         parts = max(
-            (tuple(map(_part, truths, order)) for order in orders),
+            (tuple(map(part_of, truths, order)) for order in orders),
             key=lambda tried: (sum(p.credit for p in tried), sum(p.kind_right for p in tried)),
         )
     if recipe.kind is Kind.NOTHING or answer.kind is Kind.NOTHING:
@@ -128,7 +135,7 @@ def judge(recipe: Recipe, answer: Answer) -> Verdict:
     return Verdict(
         parts,
         answer.track == (recipe.track or WHOLE_MIX) if recipe.ask_track else None,
-        answer.passage == (recipe.passage or WHOLE_LOOP) if recipe.ask_passage else None,
+        answer.passage == passage if recipe.ask_passage else None,
     )
 
 
@@ -153,7 +160,22 @@ def _one_of_a_family(fixes: Sequence[Problem]) -> tuple[Problem, ...]:
     return tuple(kept)
 
 
-def _part(truth: Problem, named: Named) -> Part:
+def _in_other_passage(recipe: Recipe, answer: Answer) -> bool:
+    """Whether the answer is the other name of a level in one of two passages."""
+    return (
+        recipe.kind in LEVEL
+        and (recipe.track is None or recipe.alone)
+        and answer.kind is OPPOSITE[recipe.kind]
+        and recipe.other_passage is not None
+        and answer.passage == recipe.other_passage
+    )
+
+
+def _part(truth: Problem, named: Named, *, everywhere: bool) -> Part:
+    shelf = OTHER_SHELF.get(truth.shape) if truth.kind in TONE else None
+    if shelf is not None and everywhere and named.kind is OPPOSITE[truth.kind]:
+        # Too much below is too little above: once matched, the very same sound.
+        truth = replace(truth, kind=named.kind, shape=shelf)
     if named.kind is not truth.kind:
         return Part(truth, named, False, None, 0.0)
     if truth.freq_hz is None or named.freq_hz is None:

@@ -59,4 +59,11 @@ def recipe_of(ask: Ask, loop: Loop) -> Recipe:
         second=ask.problems[1] if len(ask.problems) > 1 else None,
         ask_track=step.ask_track and len(loop.tracks) > 1,
         ask_passage=step.ask_passage and len(loop.passages) > 1,
+        other_passage=only_other(loop, ask.place.passage),
     )
+
+
+def only_other(loop: Loop, passage: str | None) -> str | None:
+    """The passage of ``loop`` beside ``passage``, where there are just two; else None."""
+    others = [each.name for each in loop.passages if each.name != passage]
+    return others[0] if passage is not None and len(others) == 1 else None

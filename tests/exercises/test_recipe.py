@@ -56,6 +56,7 @@ TONE_FIELDS = {
     "second": None,
     "ask_track": False,
     "ask_passage": True,
+    "other_passage": "chorus",
     "version": VERSION,
 }
 SHELF_FIELDS = TONE_FIELDS | {"shape": "low shelf", "q": None}
@@ -105,13 +106,16 @@ def valid_fields(draw):
             second["freq_hz"] = apart_hz
         else:
             second = problem_fields(draw, draw(st.sampled_from(sorted(frozenset.union(*families)))))
+    passage = draw(st.none() | st.text(min_size=1, max_size=30))
+    other = None if passage is None or draw(st.booleans()) else passage + "'"
     return first | {
         "seed": draw(st.integers(0, 2**63 - 1)),
         "loop": draw(st.text(min_size=1, max_size=200)),
         "fingerprint": draw(st.text(min_size=1, max_size=200)),
         "track": track,
         "alone": alone,
-        "passage": draw(st.none() | st.text(min_size=1, max_size=30)),
+        "passage": passage,
+        "other_passage": other,
         "help": draw(st.sampled_from([0, 1, 2])),
         "second": second,
         "ask_track": draw(st.booleans()) and not alone,
@@ -181,6 +185,8 @@ INVALID = [
     (TONE_FIELDS, "style", ["pumping"]),
     (TONE_FIELDS | {"kind": "lifted", "freq_hz": None, "q": None}, "style", ["pumping"]),
     (TONE_FIELDS, "passage", ["", 1, ["verse"], True]),
+    (TONE_FIELDS, "other_passage", ["", 1, ["verse"], "verse"]),
+    (TONE_FIELDS | {"passage": None}, "other_passage", ["chorus"]),
     (TONE_FIELDS, "help", [-1, 3, 1.0, "1", None, True, []]),
     (TONE_FIELDS, "ask_track", [True, 1, None, "yes"]),
     (PUMP_FIELDS, "ask_track", [0, 1, None, "yes"]),

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from exercises.kinds import Help, Kind
+from exercises.kinds import Help, Kind, Shape
 from exercises.loops import WHOLE_MIX, Passage
 from exercises.problems import Problem
-from exercises.question import Place, make_question
+from exercises.question import Place, make_question, undo_answers
 from exercises.recipe import Recipe
+from exercises.spectrum import difference
 from tests.synthetic_loops import small_band
 from trainer.judging import WHOLE_LOOP, Answer, Named, as_fixes, judge
 from trainer.round import IllegalMove, Round, Stage
@@ -270,3 +271,28 @@ def test_the_help_ladder_says_when_a_may_sound(
     round_.mark_kind(Kind.NOTHING)
     round_.answer(sure=True)
     assert round_.a_may_sound(heard_a_s, sounding=sounding)  # in review A is there for everyone
+
+
+def test_a_level_in_one_of_two_passages_may_be_told_of_the_other() -> None:
+    recipe = replace(
+        recipe_of(Kind.TOO_LOUD), passage="verse", other_passage="chorus", ask_passage=True
+    )
+    assert judge(recipe, Answer(Kind.TOO_LOUD, None, True, passage="verse")).named
+    other = Answer(Kind.TOO_QUIET, None, True, passage="chorus")
+    assert judge(recipe, other).named
+    for kind, passage in ((Kind.TOO_QUIET, "verse"), (Kind.TOO_LOUD, "chorus")):
+        assert not judge(recipe, Answer(kind, None, True, passage=passage)).named
+    question = make_question(recipe, LOOP)
+    fixed = undo_answers(question, LOOP, *as_fixes(recipe, other))
+    assert difference(fixed, question.a).most_db < 0.1
+
+
+def test_too_much_below_may_be_told_as_too_little_above() -> None:
+    recipe = replace(recipe_of(Kind.TOO_MUCH, 1000.0), shape=Shape.LOW_SHELF, q=None)
+    other = Answer(Kind.TOO_LITTLE, 1000.0, True)
+    assert judge(recipe, other).named
+    question = make_question(recipe, LOOP)
+    fixed = undo_answers(question, LOOP, *as_fixes(recipe, other))
+    assert difference(fixed, question.a).most_db < 0.05
+    # In one passage the rest of the loop tells them apart.
+    assert not judge(replace(recipe, passage="verse"), other).named
