@@ -23,7 +23,7 @@ from trainer.loop_shelf import LoopShelf
 
 _LONGEST_NOTE: Final = 600
 _SIZES_DB: Final = (3.0, 4.0, 6.0, 9.0, 12.0)
-_COUNTS: Final = (10, 15, 20, 30, 40, 60)
+_COUNTS: Final = (5, 10, 15, 20, 30, 40, 60)
 _MINUTES: Final = (None, 5.0, 10.0, 15.0, 20.0, 30.0)
 _DUE_DAYS: Final = (None, 1, 2, 3, 5, 7, 14, 28)
 _TRIES: Final = (1, 2, 3, 5)

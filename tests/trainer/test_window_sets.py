@@ -1,0 +1,238 @@
+"""Sets in the window: made by a teacher, taken by three students, one page; keys and mouse."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from exercises.kinds import TONE
+from tests.screen import Window, wait_until, window
+from tests.simulated_class import class_set
+from tests.trainer.test_cli import ROOT, run
+from trainer.assignments.journal import journals_of
+from trainer.assignments.practice_set import PracticeSet
+from trainer.assignments.result import read_result
+from trainer.assignments.set_archive import read_set_file, write_set
+
+PLACES = {kind: str(number) for number, kind in enumerate(("too much", "too little"), start=1)}
+
+
+def environment(home: Path) -> dict[str, str]:
+    return os.environ | {"NAMEFIRST_HOME": str(home), "SDL_AUDIODRIVER": "dummy"}
+
+
+def to_sets(shown: Window) -> None:
+    shown.wait_title("Today")
+    shown.press("s")
+    shown.wait_title("sets")
+
+
+def make_a_set(home: Path, pictures: Path) -> Path:
+    """A teacher makes a set of five by the keyboard; where its file is."""
+    with window(["drill", "--learner", "Quill", "--silent"], environment(home), pictures) as shown:
+        to_sets(shown)
+        shown.press("n")
+        shown.wait_title("make a set")
+        for character in "Mud - or box":
+            shown.press({" ": "space", "-": "minus"}.get(character, character))
+        shown.press("Down", "Down", "space")  # five questions
+        shown.picture("set_form")
+        shown.press("Return")
+        shown.wait_title("a set")
+        shown.picture("set_made")
+        shown.press("v")
+        shown.wait_title("questions of a set")
+        shown.picture("set_preview")
+        shown.press("Down", "Return")
+        shown.wait_title("a past answer")
+        shown.picture("set_preview_of_one")
+        shown.press("Escape", "Escape")
+        shown.wait_title("a set")
+        shown.press("Escape")
+        shown.wait_title("sets")
+        shown.picture("sets")
+        shown.press("Escape")
+        shown.wait_title("Today")
+    (path,) = (home / "documents").glob("*.toml")
+    return path
+
+
+def take(home: Path, path: Path, student: str, right: int, pictures: Path) -> None:
+    """A student takes the set in the window, and names the first ``right`` questions."""
+    made = read_set_file(path)
+    words = ["set", "take", str(path), "--learner", student, "--silent"]
+    with window(words, environment(home), pictures) as shown:
+        shown.wait_title("a set")
+        shown.picture(f"set_welcome_{student}")
+        shown.press("Return")
+        for number, question in enumerate(made.questions, start=1):
+            shown.wait_title(f"question {number}")
+            recipe = question.recipe
+            if number <= right and recipe.kind in TONE:
+                shown.press(PLACES[recipe.kind.value])
+                shown.type(f"{recipe.freq_hz:g}")
+            elif number <= right:
+                shown.press("7")
+            else:
+                shown.press("5")
+            shown.press("Return")
+            shown.wait_title(f"review {number}")
+            shown.press("Return")
+        shown.wait_title("end of the set")
+        shown.picture(f"set_end_{student}")
+        shown.press("r")
+        shown.wait_title("questions of a set")
+        shown.press("Return")
+        shown.wait_title("a past answer")
+        shown.press("Escape", "Escape")
+        shown.wait_title("end of the set")
+        shown.press("Return")
+        shown.wait_title("Today")
+
+
+def test_from_the_teacher_to_three_students_and_back(tmp_path: Path) -> None:
+    path = make_a_set(tmp_path / "quill", tmp_path)
+    made = read_set_file(path)
+    assert (made.title, made.teacher, len(made.questions)) == ("Mud - or box", "Quill", 5)
+    box = tmp_path / "box"
+    box.mkdir()
+    handed_out = box / path.name
+    handed_out.write_bytes(path.read_bytes())
+    for right, student in ((0, "Ada"), (3, "Bo"), (5, "Cy")):
+        take(tmp_path / student, handed_out, student, right, tmp_path)
+    results = [read_result(each.read_bytes(), "x") for each in sorted(box.glob("*.json"))]
+    named = {each.student: sum(k.verdict.named for k in each.answers) for each in results}
+    assert named == {"Ada": 0, "Bo": 3, "Cy": 5}
+    done = run(tmp_path / "quill", "class", str(box), "--out", str(tmp_path / "report.html"))
+    assert "3 results of 1 sets" in done.stdout
+
+
+def small_set(tmp_path: Path) -> tuple[PracticeSet, Path]:
+    """A set file on a demo loop that is drawn without a window."""
+    path = tmp_path / "mud.toml"
+    done = run(
+        tmp_path / "quill", "set", "new", str(path), "--title", "Mud", "--questions", "4",
+        "--loops", "slipway", "--seed", "3",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return read_set_file(path), path
+
+
+def test_a_killed_window_loses_no_answer_of_a_set(tmp_path: Path) -> None:
+    made, path = small_set(tmp_path)
+    home = tmp_path / "ada"
+    words = ["set", "take", str(path), "--learner", "Ada", "--silent"]
+    with window(words, environment(home), tmp_path) as shown:
+        shown.wait_title("a set")
+        shown.press("Return")
+        for number in (1, 2):
+            shown.wait_title(f"question {number}")
+            shown.press("7", "Return")
+            shown.wait_title(f"review {number}")
+            if number == 1:
+                shown.press("Return")
+        shown.process.send_signal(signal.SIGKILL)
+        shown.process.wait()
+    (journal,) = journals_of(home / "sets" / made.id, "Ada")
+    assert len(journal.answers) == 2
+    with window(words, environment(home), tmp_path) as shown:
+        shown.wait_title("a set")
+        shown.press("Return")
+        shown.wait_title("question 3")
+        shown.press("Escape")
+        to_sets(shown)  # it stands there, and can be gone on with from there too
+        shown.press("Return")
+        shown.wait_title("a set")
+        shown.press("Return")
+        shown.wait_title("question 3")
+
+
+def test_a_set_is_made_and_begun_by_mouse(tmp_path: Path) -> None:
+    home = tmp_path / "quill"
+    with window(["drill", "--learner", "Quill", "--silent"], environment(home), tmp_path) as shown:
+        to_sets(shown)
+        shown.click(1092, 106)  # Make a set
+        shown.wait_title("make a set")
+        shown.click(600, 98)  # the title
+        shown.press("m", "u", "d")
+        shown.click(222, 176)  # the first count: five questions
+        shown.picture("set_form_by_mouse")
+        shown.click(150, 680)  # Make the set
+        shown.wait_title("a set")
+        shown.click(400, 670)  # Preview
+        shown.wait_title("questions of a set")
+        shown.click(400, 135)  # the second line is marked,
+        shown.click(400, 135)  # and opened
+        shown.wait_title("a past answer")
+        shown.press("Escape", "Escape")
+        shown.wait_title("a set")
+        shown.click(150, 670)  # Start
+        shown.wait_title("question 1")
+    (path,) = (home / "documents").glob("*.toml")
+    assert len(read_set_file(path).questions) == 5
+
+
+DROPPED = """
+import sys
+from pathlib import Path
+import pygame
+from trainer import __version__
+from trainer.limits import Limits
+from trainer.loop_shelf import LoopShelf
+from trainer.record import Record
+from trainer.window.app import Window
+from trainer.window.desk import Kept
+
+home = Path(sys.argv[1])
+pygame.display.init(); pygame.font.init()
+record = Record(home, "Ada", __version__)
+kept = Kept(record, LoopShelf(home / "loops"))
+shown = Window(pygame.display.set_mode((1280, 800)), kept, Limits(), silent=True)
+for file in sys.argv[2:]:
+    shown._take(pygame.event.Event(pygame.DROPFILE, file=file))
+    shown._show()
+    print(shown._page.title, "|", shown._desk._notice)
+shown._desk.close()
+"""
+
+
+def test_a_set_dropped_on_the_window_opens(tmp_path: Path) -> None:
+    """The event as SDL gives it; a real drop cannot be made by xdotool."""
+    made = class_set(4)
+    good, bad = tmp_path / "mud.toml", tmp_path / "bad.toml"
+    write_set(made, good, tmp_path)
+    bad.write_text("soup")
+    done = subprocess.run(
+        [sys.executable, "-c", DROPPED, str(tmp_path), str(bad), str(good)],
+        cwd=ROOT,
+        env=environment(tmp_path) | {"SDL_VIDEODRIVER": "dummy"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    refused, opened = done.stdout.splitlines()[-2:]
+    assert refused.startswith("Today | ")
+    assert "no TOML" in refused
+    assert opened == "a set | "
+
+
+@pytest.mark.parametrize("size", [(1024, 640), (2560, 1440)])
+def test_the_form_fits_windows_of_other_sizes(tmp_path: Path, size: tuple[int, int]) -> None:
+    screen = "x".join(map(str, size))
+    words = ["drill", "--learner", "Quill", "--silent"]
+    with window(words, environment(tmp_path), tmp_path, size=screen) as shown:
+        to_sets(shown)
+        shown.press("n")
+        shown.wait_title("make a set")
+        shown.resize(*size)
+        time.sleep(0.3)
+        shown.picture(f"set_form_{screen}")
+        wait_until(lambda: shown.title == "make a set")
+        assert shown.process.poll() is None
