@@ -1,12 +1,14 @@
 """The whole record as JSON Lines, out and in again: to keep a copy, to move, to join two computers.
 
 The first line says what it is and how much follows; then one line for each sitting, answer, fix
-round and setting, in the order in which they were kept:
+round, claim, chain check and setting, in the order in which they were kept:
 
     {"format": "namefirst record", "version": 1, "learner": "ada", "drills": 1, "answers": 1, ...}
     {"drill": {"number": 1, "day": "2026-03-05", "plan": {...}, "ended": true}}
     {"answer": {"drill": 1, "answered_at": "2026-03-05T19:30:00+00:00", "recipe": {...}, ...}}
     {"fix_round": {"drill": 1, "answered_at": "2026-03-05T19:40:00+00:00", "fix": [...], ...}}
+    {"claim": {"claimed_at": "2026-03-05T20:00:00+00:00", "title": "mix.wav", ...}}
+    {"chain_check": {"checked_at": "2026-03-05T20:10:00+00:00", "output": "laptop", ...}}
     {"setting": {"name": "volume_db", "value": -30.0}}
 
 Coming in adds and never overwrites: what is there already is left as it is, so that the same file
@@ -29,13 +31,16 @@ from exercises.errors import BadRecipe, NamefirstError
 from exercises.recipe import Recipe, read_recipe
 from trainer.answer_fields import answer_plain, read_answer
 from trainer.judging import Answer
+from trainer.kept_chains import check_to_dict, kept_checks, read_kept_check, write_check
+from trainer.kept_claims import claim_to_dict, kept_claims, read_kept_claim, write_claim
 from trainer.kept_fixes import KeptFix, keep_fix, kept_fix_to_dict, kept_fixes, read_kept_fix
 from trainer.record import KeptAnswer, Listening, Record
 from trainer.scoring import CACHE_SETTING, forget_ability
 
 FORMAT: Final = "namefirst record"
 VERSION: Final = 1
-_COUNTED: Final = ("drill", "answer", "fix_round", "setting")
+_COUNTED: Final = ("drill", "answer", "fix_round", "claim", "chain_check", "setting")
+_ADDED_LATER: Final = ("fix_round", "claim", "chain_check")
 
 
 class BadExchange(NamefirstError):
@@ -52,15 +57,19 @@ class Imported:
     settings: int
     already: int
     fix_rounds: int = 0
+    claims: int = 0
+    chain_checks: int = 0
 
 
 def export_record(record: Record, out: IO[str]) -> None:
-    """Writes every sitting, answer, fix round and setting of the record's learner."""
+    """Writes every sitting, answer, fix round, claim, check and setting of the learner."""
     drills = list(record.drills())
     settings = {name: v for name, v in record.settings().items() if name != CACHE_SETTING}
     newest = record.last_id()
     fixes = list(kept_fixes(record))
-    counts = (len(drills), record.count_answers(), len(fixes), len(settings))
+    claims, checks = list(kept_claims(record)), list(kept_checks(record))
+    followed = (len(fixes), len(claims), len(checks), len(settings))
+    counts = (len(drills), record.count_answers(), *followed)
     _write(
         out,
         {
@@ -77,6 +86,10 @@ def export_record(record: Record, out: IO[str]) -> None:
         _write(out, {"answer": _answer_plain(kept)})
     for fix in fixes:
         _write(out, {"fix_round": {"drill": fix.drill_id} | kept_fix_to_dict(fix)})
+    for claim in claims:
+        _write(out, {"claim": claim_to_dict(claim)})
+    for check in checks:
+        _write(out, {"chain_check": check_to_dict(check)})
     for name, value in settings.items():
         _write(out, {"setting": {"name": name, "value": value}})
 
@@ -119,6 +132,8 @@ def import_record(record: Record, lines: Iterable[str]) -> Imported:
         added["setting"],
         sum(incoming.seen.values()) - sum(added.values()),
         added["fix_round"],
+        added["claim"],
+        added["chain_check"],
     )
 
 
@@ -137,6 +152,8 @@ class _Incoming:
             self._here[key].append((drill.id, drill.ended))
         self._settings = set(record.settings())
         self._fixes = {_fix_identity(kept) for kept in kept_fixes(record)}
+        self._claims = {kept.claimed_at for kept in kept_claims(record)}
+        self._checks = {(kept.checked_at, kept.output) for kept in kept_checks(record)}
         self._day: date | None = None
         self._known: set[tuple[object, ...]] = set()
 
@@ -146,12 +163,16 @@ class _Incoming:
             "drill": self._drill,
             "answer": self._answer,
             "fix_round": self._fix_round,
+            "claim": self._claim,
+            "chain_check": self._chain_check,
             "setting": self._setting,
         }
         what = next(iter(fields), "")
         if len(fields) != 1 or what not in entries:
             _refuse(
-                number, "holds no drill, answer, fix round or setting; remove it, or export again"
+                number,
+                "holds no drill, answer, fix round, claim, chain check or setting; remove it, or"
+                " export again",
             )
         if not isinstance(fields[what], dict):
             _refuse(number, f"the {what} is no JSON object; export it again")
@@ -208,6 +229,30 @@ class _Incoming:
             return False
         keep_fix(self._record, kept)
         self._fixes.add(identity)
+        return True
+
+    def _claim(self, fields: _Fields) -> bool:
+        claimed_at = fields.moment("claimed_at")
+        try:
+            kept = read_kept_claim(fields.values, claimed_at)
+        except ValueError as error:
+            _refuse(fields.line, f"{error}; export it again")
+        if claimed_at in self._claims:
+            return False
+        write_claim(self._record, kept)
+        self._claims.add(claimed_at)
+        return True
+
+    def _chain_check(self, fields: _Fields) -> bool:
+        checked_at = fields.moment("checked_at")
+        try:
+            kept = read_kept_check(fields.values, checked_at)
+        except ValueError as error:
+            _refuse(fields.line, f"{error}; export it again")
+        if (checked_at, kept.output) in self._checks:
+            return False
+        write_check(self._record, kept)
+        self._checks.add((checked_at, kept.output))
         return True
 
     def _setting(self, fields: _Fields) -> bool:
@@ -294,7 +339,8 @@ def _checked_head(fields: dict[str, Any], number: int) -> dict[str, Any]:
         _refuse(number, f"version {fields.get('version')!r} is not {VERSION}; update Namefirst")
     head = _Fields(fields, number)
     head.of("learner", str)
-    fields.setdefault("fix_rounds", 0)  # an export from before there were any
+    for name in _ADDED_LATER:
+        fields.setdefault(f"{name}s", 0)  # an export from before there were any
     for name in _COUNTED:
         head.count(f"{name}s")
     return fields

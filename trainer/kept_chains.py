@@ -7,10 +7,10 @@ is checked again.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Final
+from typing import Any, Final
 
 from exercises.bands import BANDS
 from exercises.errors import NamefirstError
@@ -25,56 +25,106 @@ _OUTPUT: Final = "output"
 
 @dataclass(frozen=True, slots=True)
 class KeptCheck:
-    """The latest check of an output: when, at which volume, and how each band came out."""
+    """A check of an output: when, at which volume, how each band came out, and every count.
+
+    ``counts``: band, loud or not, bursts, bursts counted.
+    """
 
     output: str
     checked_at: datetime
     volume_db: float
     reach: tuple[Reach, ...]
+    counts: tuple[tuple[int, bool, int, int], ...]
+    version: str
 
 
 def keep_check(
-    record: Record, output: str, counted: Iterable[Counted], volume_db: float, now: datetime
+    record: Record, output: str, counted: Sequence[Counted], volume_db: float, now: datetime
 ) -> KeptCheck:
     """Writes a check to disk, and makes its output the one in use; ``now`` is aware."""
-    counted = tuple(counted)
-    kept = KeptCheck(output, now, volume_db, reach_of(counted))
+    counts = tuple(
+        (each.shown.band_index, each.shown.loud, each.shown.bursts, each.said) for each in counted
+    )
+    kept = KeptCheck(output, now, volume_db, reach_of(counted), counts, __version__)
+    write_check(record, kept)
+    use_output(record, output)
+    return kept
+
+
+def write_check(record: Record, kept: KeptCheck) -> None:
+    """Writes a row."""
     record.change(
         "INSERT INTO chain_check"
         " (learner_id, output, checked_at, volume_db, reach, trials, version)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
         (
-            output,
-            now.isoformat(),
-            volume_db,
+            kept.output,
+            kept.checked_at.isoformat(),
+            kept.volume_db,
             json.dumps([reach.value for reach in kept.reach]),
-            json.dumps(
-                [
-                    [each.shown.band_index, each.shown.loud, each.shown.bursts, each.said]
-                    for each in counted
-                ]
-            ),
-            __version__,
+            json.dumps(kept.counts),
+            kept.version,
         ),
     )
-    use_output(record, output)
-    return kept
 
 
-def latest_check(record: Record, output: str | None) -> KeptCheck | None:
-    """The latest check of ``output``; None where there is none."""
+def kept_checks(record: Record) -> Iterator[KeptCheck]:
+    """Every check of the learner, in the order in which they were kept."""
     for row in record.query(
-        "SELECT output, checked_at, volume_db, reach FROM chain_check"
-        " WHERE learner_id = ? AND output = ? ORDER BY id DESC LIMIT 1",
-        (output,),
+        "SELECT output, checked_at, volume_db, reach, trials, version FROM chain_check"
+        " WHERE learner_id = ? ORDER BY id"
     ):
-        return KeptCheck(
+        yield KeptCheck(
             row[0],
             datetime.fromisoformat(row[1]),
             row[2],
             tuple(Reach(word) for word in json.loads(row[3])),
+            tuple((band, loud, shown, said) for band, loud, shown, said in json.loads(row[4])),
+            row[5],
         )
-    return None
+
+
+def latest_check(record: Record, output: str | None) -> KeptCheck | None:
+    """The latest check of ``output``; None where there is none."""
+    latest: KeptCheck | None = None
+    for kept in kept_checks(record):
+        if kept.output == output and (latest is None or kept.checked_at >= latest.checked_at):
+            latest = kept
+    return latest
+
+
+def check_to_dict(kept: KeptCheck) -> dict[str, Any]:
+    """Plain data for JSON; ``read_kept_check`` takes it back."""
+    return {
+        "output": kept.output,
+        "checked_at": kept.checked_at.isoformat(),
+        "volume_db": kept.volume_db,
+        "reach": [reach.value for reach in kept.reach],
+        "counts": [list(count) for count in kept.counts],
+        "version": kept.version,
+    }
+
+
+def read_kept_check(fields: Mapping[str, Any], checked_at: datetime) -> KeptCheck:
+    """The check that ``check_to_dict`` gave.
+
+    Raises:
+        ValueError: a field is missing or not what it should be.
+    """
+    try:
+        kept = KeptCheck(
+            str(fields["output"]),
+            checked_at,
+            float(fields["volume_db"]),
+            tuple(Reach(word) for word in fields["reach"]),
+            tuple((int(b), bool(loud), int(n), int(said)) for b, loud, n, said in fields["counts"]),
+            str(fields["version"]),
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise ValueError(f"a chain check that does not hold together ({error})") from None
+    if len(kept.reach) != len(BANDS):
+        raise ValueError(f"a chain check of {len(kept.reach)} bands and not {len(BANDS)}")
+    return kept
 
 
 def checked_outputs(record: Record) -> tuple[str, ...]:

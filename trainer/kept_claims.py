@@ -5,10 +5,13 @@ So that trying again until it comes out shows. One row a claim, written anew aft
 
 from __future__ import annotations
 
+import dataclasses
 import json
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from exercises.build_up import Hill
 from exercises.with_and_without import PointFilter
@@ -16,6 +19,7 @@ from trainer import __version__
 from trainer.claim import Claim, Point, Trial
 from trainer.claim_case import Case
 from trainer.record import Record
+from trainer.sequential_test import Outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +39,7 @@ class KeptClaim:
     outcome: str
     trials: tuple[Trial, ...]
     points: tuple[Point, ...]
+    version: str
 
 
 def keep_claim(record: Record, case: Case, claim: Claim, begun: datetime) -> None:
@@ -42,12 +47,31 @@ def keep_claim(record: Record, case: Case, claim: Claim, begun: datetime) -> Non
 
     To be called after every answer, so that none is lost.
     """
-    told = (
+    stretch = case.stretch
+    kept = KeptClaim(
+        begun,
+        stretch.title,
+        stretch.track,
+        stretch.start_s,
+        stretch.seconds,
+        case.change,
+        case.evidence.nearest,
         claim.outcome.value,
-        json.dumps([[trial.x, trial.said] for trial in claim.trials]),
-        json.dumps([[point.true_hz, point.named_hz] for point in claim.points]),
+        claim.trials,
+        claim.points,
+        __version__,
     )
-    key = (begun.isoformat(),)
+    write_claim(record, kept)
+
+
+def write_claim(record: Record, kept: KeptClaim) -> None:
+    """Writes a row, or its answers anew where it is there already."""
+    told = (
+        kept.outcome,
+        json.dumps([[trial.x, trial.said] for trial in kept.trials]),
+        json.dumps([[point.true_hz, point.named_hz] for point in kept.points]),
+    )
+    key = (kept.claimed_at.isoformat(),)
     if any(record.query("SELECT 1 FROM claim WHERE learner_id = ? AND claimed_at = ?", key)):
         record.change(
             "UPDATE claim SET outcome = ?3, trials = ?4, points = ?5"
@@ -55,7 +79,10 @@ def keep_claim(record: Record, case: Case, claim: Claim, begun: datetime) -> Non
             (*key, *told),
         )
         return
-    stretch, change, nearest = case.stretch, case.change, case.evidence.nearest
+    change, nearest = kept.change, kept.nearest
+    hill: tuple[float | None, ...] = (None, None, None)
+    if nearest is not None:
+        hill = (nearest.centre_hz, nearest.height_db, nearest.width_octaves)
     record.change(
         "INSERT INTO claim (learner_id, claimed_at, outcome, trials, points, title, track, start_s,"
         " seconds, freq_hz, gain_db, q, centre_hz, height_db, width_octaves, version)"
@@ -63,19 +90,15 @@ def keep_claim(record: Record, case: Case, claim: Claim, begun: datetime) -> Non
         (
             *key,
             *told,
-            stretch.title,
-            stretch.track,
-            stretch.start_s,
-            stretch.seconds,
+            kept.title,
+            kept.track,
+            kept.start_s,
+            kept.seconds,
             change.freq_hz,
             change.gain_db,
             change.q,
-            *(
-                (None, None, None)
-                if nearest is None
-                else (nearest.centre_hz, nearest.height_db, nearest.width_octaves)
-            ),
-            __version__,
+            *hill,
+            kept.version,
         ),
     )
 
@@ -84,7 +107,7 @@ def kept_claims(record: Record) -> Iterator[KeptClaim]:
     """Every claim of the learner, in the order in which they were made."""
     for row in record.query(
         "SELECT claimed_at, title, track, start_s, seconds, freq_hz, gain_db, q, centre_hz,"
-        " height_db, width_octaves, outcome, trials, points FROM claim"
+        " height_db, width_octaves, outcome, trials, points, version FROM claim"
         " WHERE learner_id = ? ORDER BY id"
     ):
         yield KeptClaim(
@@ -98,4 +121,56 @@ def kept_claims(record: Record) -> Iterator[KeptClaim]:
             outcome=row[11],
             trials=tuple(Trial(*pair) for pair in json.loads(row[12])),
             points=tuple(Point(*pair) for pair in json.loads(row[13])),
+            version=row[14],
         )
+
+
+def claim_to_dict(kept: KeptClaim) -> dict[str, Any]:
+    """Plain data for JSON; ``read_kept_claim`` takes it back."""
+    return dataclasses.asdict(kept) | {"claimed_at": kept.claimed_at.isoformat()}
+
+
+def read_kept_claim(fields: Mapping[str, Any], claimed_at: datetime) -> KeptClaim:
+    """The claim that ``claim_to_dict`` gave.
+
+    Raises:
+        ValueError: a field is missing, unknown or not what it should be.
+    """
+    try:
+        nearest = fields["nearest"]
+        kept = KeptClaim(
+            claimed_at=claimed_at,
+            title=str(fields["title"]),
+            track=None if fields["track"] is None else str(fields["track"]),
+            start_s=_number(fields["start_s"]),
+            seconds=_number(fields["seconds"]),
+            change=PointFilter(**_numbers(fields["change"])),
+            nearest=None if nearest is None else Hill(**_numbers(nearest)),
+            outcome=Outcome(fields["outcome"]).value,
+            trials=tuple(
+                Trial(_letter(each["x"]), _letter(each["said"])) for each in fields["trials"]
+            ),
+            points=tuple(Point(**_numbers(each)) for each in fields["points"]),
+            version=str(fields["version"]),
+        )
+    except (KeyError, TypeError, AttributeError, ValueError) as error:
+        raise ValueError(f"a claim that does not hold together ({error})") from None
+    if any(not point.true_hz > 0.0 or not point.named_hz > 0.0 for point in kept.points):
+        raise ValueError("a claim with a frequency that is none")
+    return kept
+
+
+def _numbers(fields: Mapping[str, Any]) -> dict[str, float]:
+    return {name: _number(value) for name, value in fields.items()}
+
+
+def _number(value: Any) -> float:
+    if type(value) not in (int, float) or not math.isfinite(value):
+        raise ValueError(f"{value!r} is no number")
+    return float(value)
+
+
+def _letter(value: Any) -> str:
+    if value not in ("A", "B"):
+        raise ValueError(f"{value!r} is neither A nor B")
+    return str(value)

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from exercises.build_up import Hill
 from exercises.kinds import Kind
 from exercises.problems import Problem
 from exercises.recipe import Recipe
+from exercises.with_and_without import PointFilter
 from tests.filled_record import fill
+from trainer.chain import Counted, Presentation
+from trainer.claim import Point, Trial
 from trainer.exchange import BadExchange, Imported, export_record, import_record
 from trainer.judging import Answer, Named
+from trainer.kept_chains import bands_not_reproduced, keep_check, kept_checks
+from trainer.kept_claims import KeptClaim, kept_claims, write_claim
 from trainer.progress import progress_of
 from trainer.record import KeptAnswer, Listening, Record
 from trainer.scoring import ability_of
@@ -113,6 +119,8 @@ def test_the_file_says_what_it_is_and_is_plain_ascii(tmp_path: Path) -> None:
         "drills": 1,
         "answers": 3,
         "fix_rounds": 0,
+        "claims": 0,
+        "chain_checks": 0,
         "settings": 0,
     }
 
@@ -217,10 +225,13 @@ REFUSED_LINES = {
     "not a number": ('{"setting": {"name": "x", "value": NaN}}\n', "line 5: is no JSON"),
     "bottomless": ("[" * 100_000 + "\n", "line 5: is no JSON"),
     "a list": ("[1]\n", "line 5: is no JSON object"),
-    "foreign": ('{"track": 1}\n', "line 5: holds no drill, answer, fix round or setting"),
+    "foreign": (
+        '{"track": 1}\n',
+        "line 5: holds no drill, answer, fix round, claim, chain check or setting",
+    ),
     "two in one": (
         '{"drill": {}, "answer": {}}\n',
-        "line 5: holds no drill, answer, fix round or setting",
+        "line 5: holds no drill, answer, fix round, claim, chain check or setting",
     ),
     "hollow": ('{"drill": 3}\n', "line 5: the drill is no JSON object"),
     "no day": (
@@ -276,3 +287,65 @@ def _must_refuse(tmp_path: Path, lines: list[str], message: str) -> None:
     assert "\n" not in str(refused.value)
     assert _lines(record) == before
     assert record.open_drill(date(2026, 1, 5) + timedelta(days=1)) is None
+
+
+def _claimed(record: Record) -> None:
+    claim = KeptClaim(
+        claimed_at=datetime(2026, 3, 1, 20, 0, tzinfo=UTC),
+        title="mix.wav",
+        track="bass",
+        start_s=30.0,
+        seconds=8.0,
+        change=PointFilter(200.0, -6.0, 1.4),
+        nearest=Hill(186.0, 5.2, 0.33),
+        outcome="heard",
+        trials=(Trial("A", "A"), Trial("B", "A")),
+        points=(Point(180.0, 190.5),),
+        version="1.0",
+    )
+    write_claim(record, claim)
+    later = replace(claim, claimed_at=claim.claimed_at + timedelta(hours=1))
+    write_claim(record, replace(later, track=None, nearest=None, points=()))
+    counted = (Counted(Presentation(3, True, 2, 7), 2), Counted(Presentation(0, False, 0, 0), 0))
+    keep_check(record, "laptop", counted, -24.0, datetime(2026, 3, 1, 21, 0, tzinfo=UTC))
+
+
+def test_claims_and_chain_checks_are_carried_once(tmp_path: Path) -> None:
+    one, two = _filled(tmp_path / "one", 3), Record(tmp_path / "two", "bo", "2.0")
+    _claimed(one)
+    imported = import_record(two, _lines(one))
+    assert (imported.claims, imported.chain_checks) == (2, 1)
+    assert list(kept_claims(two)) == list(kept_claims(one))
+    assert list(kept_checks(two)) == list(kept_checks(one))
+    assert bands_not_reproduced(two, "laptop") == frozenset(range(10)) - {3}
+    again = import_record(two, _lines(one))
+    assert (again.claims, again.chain_checks) == (0, 0)
+    assert len(list(kept_claims(two))) == 2
+
+
+@pytest.mark.parametrize(
+    ("what", "field", "value"),
+    [
+        ("claim", "trials", [{"x": "C", "said": "A"}]),
+        ("claim", "points", [{"true_hz": 0, "named_hz": 1}]),
+        ("claim", "change", {"freq_hz": "200", "gain_db": 1, "q": 1}),
+        ("claim", "outcome", "maybe"),
+        ("claim", "claimed_at", "noon"),
+        ("chain_check", "reach", ["not"]),
+        ("chain_check", "counts", [[1, 2]]),
+    ],
+)
+def test_a_damaged_claim_or_check_refuses_the_file(
+    tmp_path: Path, what: str, field: str, value: object
+) -> None:
+    one, two = _filled(tmp_path / "one", 3), Record(tmp_path / "two", "bo", "2.0")
+    _claimed(one)
+    lines = _lines(one)
+    place = next(at for at, line in enumerate(lines) if line.startswith(f'{{"{what}"'))
+    fields = json.loads(lines[place])
+    fields[what][field] = value
+    lines[place] = json.dumps(fields)
+    with pytest.raises(BadExchange, match=f"line {place + 1}: "):
+        import_record(two, lines)
+    assert two.count_answers() == 0
+    assert list(kept_claims(two)) == []
