@@ -80,14 +80,31 @@ def level_at_stake(question: Question) -> bool:
     return question.recipe.passage is None and not kinds.isdisjoint(LEVEL)
 
 
-def fix_question(question: Question, stems: Sequence[Track], fix: Sequence[Move]) -> Samples:
+def few_stems_of(question: Question, loop: Loop) -> tuple[Track, ...]:
+    """B as few tracks that sum to it, for fixes that all sit where the problem is: quicker."""
+    track = question.recipe.track
+    if track is None or question.recipe.alone:
+        return (Track(track or WHOLE_MIX, question.b),)
+    stems = stems_of(question, loop)
+    rest = sum(stem.samples for stem in stems if stem.name != track)
+    moved = next(stem for stem in stems if stem.name == track)
+    return (moved, Track("the rest", as_samples(np.asarray(rest))))
+
+
+def fix_question(
+    question: Question,
+    stems: Sequence[Track],
+    fix: Sequence[Move],
+    a_lufs: float | None = None,
+) -> Samples:
     """B with ``fix`` done, as it is to be played beside A; (frames, 2).
 
-    At A's loudness, unless its level is at stake; never above the question's peak limit.
+    At A's loudness (``a_lufs``, where it was measured before), unless its level is at stake; never
+    above the question's peak limit.
     """
     matched = not level_at_stake(question)
     fixed = apply_fix(stems, fix, made_up=matched)
     if matched:
-        fixed = matched_to(fixed, loudness.loudness_lufs(question.a))
+        fixed = matched_to(fixed, loudness.loudness_lufs(question.a) if a_lufs is None else a_lufs)
     over_db = gain_to_db(true_peak(fixed)) - HIGHEST_PEAK_DBTP
     return as_samples(fixed * np.float32(db_to_gain(-max(0.0, over_db))))

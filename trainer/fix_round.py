@@ -20,7 +20,7 @@ from enum import Enum, StrEnum
 from typing import Final
 
 from exercises.fix_candidates import Candidate, Role, roles_hold
-from exercises.fixing import fix_question, stems_of
+from exercises.fixing import few_stems_of, fix_question
 from exercises.loops import Loop
 from exercises.loudness import loudness_lufs
 from exercises.move_fitting import smallest_fix
@@ -196,11 +196,12 @@ class OpenRound:
         self.stage = Stage.LISTENING
         self.moves: Fix = ()
         self.review: OpenReview | None = None
-        self._stems = stems_of(question, loop)
+        self._stems = few_stems_of(question, loop)
+        self._a_lufs = loudness_lufs(question.a)
 
     def sound_of(self, moves: Fix) -> Samples:
         """B with ``moves`` done, (frames, 2), as loud as A; some hundredths of a second."""
-        return fix_question(self.question, self._stems, moves)
+        return fix_question(self.question, self._stems, moves, self._a_lufs)
 
     def add(self, move: Move) -> int:
         """Adds a move, put on the question's track; gives its place.

@@ -11,6 +11,7 @@ import pytest
 from exercises.demo_loops import demo_loop
 from exercises.errors import NamefirstError
 from exercises.fix_candidates import Candidate, Role, fix_candidates
+from exercises.fixing import fix_question, stems_of
 from exercises.kinds import Kind
 from exercises.loops import Loop, Passage
 from exercises.loudness import loudness_lufs
@@ -226,6 +227,18 @@ def test_what_is_heard_while_mending_is_as_loud_as_a(made: OpenRound) -> None:
     assert np.array_equal(made.sound_of(()).shape, made.question.b.shape)
     for moves in ((), (EqPoint(MUD_HZ, -18.0, 0.3),), (EqPoint(1000.0, 6.0, 1.0),)):
         assert loudness_lufs(made.sound_of(moves)) == pytest.approx(a_lufs, abs=0.05)
+
+
+@pytest.mark.parametrize(("track", "alone"), [(None, False), ("guitar", False), ("guitar", True)])
+def test_what_is_heard_while_mending_is_the_fix_done_to_every_track(
+    track: str | None, alone: bool
+) -> None:
+    question, loop = _question(
+        kind=Kind.TOO_MUCH, size_db=6.0, freq_hz=MUD_HZ, q=1.0, track=track, alone=alone
+    )
+    moves = (EqPoint(MUD_HZ, -6.0, 1.0, track), Ride(-2.0, loop.passages[0], track))
+    heard = OpenRound(question, loop, 1).sound_of(moves)
+    assert np.abs(heard - fix_question(question, stems_of(question, loop), moves)).max() < 1e-5
 
 
 def test_moves_are_changed_and_taken_out_in_their_places(made: OpenRound) -> None:
