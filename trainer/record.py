@@ -143,10 +143,11 @@ class Record:
         self._write("UPDATE drill SET ended = 1 WHERE id = ?", (drill_id,))
 
     def open_drill(self, day: date) -> KeptDrill | None:
-        """The latest sitting of ``day`` that was left before its end, if there is one."""
+        """The latest drill of ``day``, if it was left before its end; a set that was taken since
+        does not close it."""
         for row in self._rows(
             "SELECT id, day, plan, ended FROM drill WHERE learner_id = ? AND day = ?"
-            " ORDER BY id DESC LIMIT 1",
+            " AND json_extract(plan, '$.set') IS NULL ORDER BY id DESC LIMIT 1",
             (self._learner_id, day.isoformat()),
         ):
             drill = KeptDrill(row[0], date.fromisoformat(row[1]), json.loads(row[2]), bool(row[3]))

@@ -315,6 +315,14 @@ def test_sets_seen_here_are_listed_with_their_state(tmp_path: Path, record: Reco
     assert (finished.state, finished.may_take, finished.reviewable) == ("finished", False, None)
 
 
+def test_todays_drill_stays_open_while_a_set_is_taken(tmp_path: Path, record: Record) -> None:
+    drill_id = record.start_drill(MADE.date(), {"limits": {}})
+    through(begin(own_set(tmp_path, count=1), tmp_path, record))
+    kept = record.open_drill(MADE.date())
+    assert kept is not None
+    assert kept.id == drill_id
+
+
 # Results --------------------------------------------------------------------------------------
 
 

@@ -160,7 +160,8 @@ def _check_words(checks: Counter[str]) -> str:
             f"Finest sizes were worked out again for {done} of them:"
             f" {checks[DIFFERS]} do not follow from their answers and are marked."
         )
-    return f"Finest sizes are as the results state them; worked out again for {done}: all agree."
+    stated = "Finest sizes are as the results state them"
+    return f"{stated}; worked out again for {done}: all agree." if done else f"{stated}."
 
 
 def _roll(path: Path) -> dict[str, str]:
