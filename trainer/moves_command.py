@@ -48,8 +48,8 @@ def _check_place(picture: Path) -> None:
 
 
 def _draw(revision: Revision, before: str, after: str, picture: Path) -> None:
-    from trainer.picture_shapes import picture_svg
-    from trainer.revision_picture import revision_shapes
+    from trainer.window.picture_shapes import picture_svg
+    from trainer.window.revision_picture import revision_shapes
 
     shapes = revision_shapes(revision, before, after)
     if picture.suffix.lower() == ".svg":

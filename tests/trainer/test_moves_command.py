@@ -20,8 +20,8 @@ from exercises.moves import EqPoint, Ride, apply_moves
 from exercises.revision import explain_revision
 from exercises.samples import RATE_HZ
 from tests.exercises.songs import song
-from trainer.picture_shapes import HIGH, WIDE, Block, Stroke, Words, picture_svg
-from trainer.revision_picture import revision_shapes, thirds_db
+from trainer.window.picture_shapes import HIGH, WIDE, Block, Stroke, Words, picture_svg
+from trainer.window.revision_picture import revision_shapes, thirds_db
 
 ROOT = Path(__file__).parents[2]
 CUT = EqPoint(250.0, -6.0, 1.0)

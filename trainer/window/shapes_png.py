@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import pygame
 
-from trainer.picture_shapes import HIGH, WIDE, Block, Shape, Stroke, Words
 from trainer.window.canvas import Box, Canvas
+from trainer.window.picture_shapes import HIGH, WIDE, Block, Shape, Stroke, Words
 
 
 def picture_png(shapes: Sequence[Shape], scale: int = 2) -> bytes:

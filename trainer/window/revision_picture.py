@@ -18,7 +18,6 @@ from exercises.moves import Ride
 from exercises.revision import Revision, revision_text
 from exercises.samples import RATE_HZ, Floats
 from exercises.tone_refining import remainder_of
-from trainer.picture_shapes import WIDE, Block, Shape, Side, Stroke, Words
 from trainer.window.look import (
     ACCENT,
     HAIRLINE,
@@ -29,6 +28,7 @@ from trainer.window.look import (
     STEEL_INK,
     Face,
 )
+from trainer.window.picture_shapes import WIDE, Block, Shape, Side, Stroke, Words
 
 _LOW_HZ, _HIGH_HZ = 20.6, 24_300.0
 _LINES_SHOWN: Final = 9
