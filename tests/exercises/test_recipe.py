@@ -186,7 +186,7 @@ INVALID = [
     (TONE_FIELDS | {"kind": "lifted", "freq_hz": None, "q": None}, "style", ["pumping"]),
     (TONE_FIELDS, "passage", ["", 1, ["verse"], True]),
     (TONE_FIELDS, "other_passage", ["", 1, ["verse"], "verse"]),
-    (TONE_FIELDS | {"passage": None}, "other_passage", ["chorus"]),
+    (TONE_FIELDS | {"passage": None, "other_passage": None}, "other_passage", ["chorus"]),
     (TONE_FIELDS, "help", [-1, 3, 1.0, "1", None, True, []]),
     (TONE_FIELDS, "ask_track", [True, 1, None, "yes"]),
     (PUMP_FIELDS, "ask_track", [0, 1, None, "yes"]),
