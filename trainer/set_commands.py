@@ -16,6 +16,7 @@ from exercises.demo_loops import demo_loop_names
 from exercises.errors import NamefirstError
 from exercises.kinds import Help
 from trainer import __version__
+from trainer.assignments.handing_in import write_latest_result
 from trainer.assignments.practice_set import (
     LONGEST_NOTE,
     LONGEST_TITLE,
@@ -37,7 +38,7 @@ from trainer.assignments.set_words import (
     terms_sentences,
 )
 from trainer.assignments.strangers import read_within
-from trainer.assignments.taking import Taking, open_set, write_latest_result
+from trainer.assignments.taking import Taking, open_set
 from trainer.home import sets_folder
 from trainer.loop_shelf import LoopShelf
 from trainer.plain_text import PlainText

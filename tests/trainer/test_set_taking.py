@@ -17,6 +17,7 @@ from exercises.loop_writing import write_loop
 from exercises.loops import read_loop
 from tests.simulated_class import MADE, class_set, taken
 from tests.synthetic_loops import small_band
+from trainer.assignments.handing_in import write_latest_result
 from trainer.assignments.known_sets import known_set, known_sets, remember
 from trainer.assignments.practice_set import (
     BadSet,
@@ -39,7 +40,7 @@ from trainer.assignments.result import (
 from trainer.assignments.set_archive import own_loop_files, write_set
 from trainer.assignments.set_questions import draw_questions
 from trainer.assignments.strangers import Refused
-from trainer.assignments.taking import Taking, open_set, write_latest_result
+from trainer.assignments.taking import Taking, open_set
 from trainer.chain import Reach
 from trainer.loop_shelf import LoopShelf
 from trainer.record import Listening, Record

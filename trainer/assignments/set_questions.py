@@ -26,7 +26,7 @@ from trainer.assignments.practice_set import (
     SetLoop,
     SetQuestion,
 )
-from trainer.planner import sizes_db
+from trainer.sizing import sizes_db
 from trainer.skills import skill_of
 
 ADAPTIVE_START_SHARE: Final = 0.75

@@ -11,39 +11,31 @@ import math
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from exercises.bands import band_of
 from exercises.kinds import Kind
-from exercises.loop_writing import slug
 from exercises.loops import Loop
 from exercises.question import make_question
 from exercises.recipe import Recipe
 from trainer.ability import Ability
 from trainer.asked_again import reviewed_again
+from trainer.assignments.handing_in import result_of, write_result
 from trainer.assignments.journal import Journal, journals_of, new_journal
 from trainer.assignments.practice_set import BadSet, PracticeSet, SetQuestion
 from trainer.assignments.practice_set import Review as Shown
 from trainer.assignments.result import (
-    ChainState,
-    Result,
     ability_after,
-    finest_of,
-    head_of,
-    result_text,
     told_scorer,
 )
-from trainer.assignments.set_archive import fresh_file, is_zip, read_set_file, unpack_loops
+from trainer.assignments.set_archive import is_zip, read_set_file, unpack_loops
 from trainer.backstage import Backstage
-from trainer.kept_chains import latest_check, output_in_use
 from trainer.loop_shelf import LoopShelf
-from trainer.planner import best_size_db, sizes_db
 from trainer.record import LONGEST_GAP_S, KeptAnswer, Listening, Record, seconds_spent_on
 from trainer.round import Review, Round
+from trainer.sizing import best_size_db, sizes_db
 from trainer.skills import SKILL_POSITION, skill_of
 from trainer.wrapping_up import WrapUp, wrap_up
-
-_RESULT_ENDING: Final = ".result.json"
 
 
 def open_set(path: Path, folder: Path) -> PracticeSet:
@@ -170,7 +162,7 @@ class Taking:
         if self._over or not self.answers:
             return
         now = self.answers[-1].answered_at if now is None else now
-        result = _result_of(self.set, self._journal, self._record, self._version)
+        result = result_of(self.set, self._journal, self._record, self._version)
         finished = replace(result, finished_at=now)
         self.result_path = write_result(finished, self._outbox, self._fallback)
         self._journal.finish(now)
@@ -243,66 +235,6 @@ def loop_of_set(made: PracticeSet, recipe: Recipe, shelf: LoopShelf, own_shelf: 
     if loop.fingerprint != recipe.fingerprint:
         raise BadSet(f"loop '{recipe.loop}' is not the one the set was made on; ask for it again")
     return loop
-
-
-def write_latest_result(
-    made: PracticeSet, folder: Path, outbox: Path, record: Record, version: str
-) -> Path:
-    """Writes the result of the latest try again, finished or not, and gives where it is.
-
-    Raises:
-        BadSet: there was no try, or it cannot be written.
-    """
-    kept = journals_of(folder / made.id, record.learner)
-    if not kept:
-        raise BadSet(f"'{record.learner}' has answered nothing of this set; take it first")
-    return write_result(_result_of(made, kept[-1], record, version), outbox, folder / made.id)
-
-
-def _result_of(made: PracticeSet, journal: Journal, record: Record, version: str) -> Result:
-    return Result(
-        head_of(made),
-        record.learner,
-        journal.try_number,
-        journal.started_at,
-        journal.finished_at,
-        version,
-        chain_state(record),
-        finest_of(ability_after(journal.answers)),
-        tuple(journal.answers),
-    )
-
-
-def chain_state(record: Record) -> ChainState | None:
-    """What the check of the output in use found; None where there was none."""
-    kept = latest_check(record, output_in_use(record))
-    if kept is None:
-        return None
-    return ChainState(kept.output, kept.checked_at, kept.volume_db, kept.reach)
-
-
-def write_result(result: Result, outbox: Path, fallback: Path) -> Path:
-    """Writes a result under a free name in ``outbox``, else in ``fallback``.
-
-    Raises:
-        BadSet: neither can be written to.
-    """
-    stem = f"{slug(result.set.title)}-{slug(result.student)}-try{result.try_number}"
-    text = result_text(result).encode()
-    try:
-        return _write_free(text, outbox, stem)
-    except BadSet:
-        fallback.mkdir(parents=True, exist_ok=True)
-        return _write_free(text, fallback, stem)
-
-
-def _write_free(text: bytes, folder: Path, stem: str) -> Path:
-    path, number = folder / f"{stem}{_RESULT_ENDING}", 2
-    while path.exists():
-        path, number = folder / f"{stem}-{number}{_RESULT_ENDING}", number + 1
-    with fresh_file(path) as out:
-        out.write(text)
-    return path
 
 
 def _journal_to_take(made: PracticeSet, folder: Path, student: str, now: datetime) -> Journal:

@@ -19,6 +19,7 @@ from trainer.assignments.known_sets import remember
 from trainer.assignments.practice_set import PracticeSet
 from trainer.assignments.set_archive import write_set
 from trainer.assignments.set_form import FORM_ROWS, Form, Row, begun_form
+from trainer.assignments.taking import open_set
 from trainer.backstage import Backstage
 from trainer.home import results_folder, sets_folder
 from trainer.window.canvas import Box, Canvas
@@ -197,6 +198,7 @@ class SetBuildPage:
             made = wanted(shelf)
             path = _free_path(made)
             write_set(made, path, shelf.folder)
+            open_set(path, sets_folder())  # its own loops too, so that it can be taken here
             remember(made, sets_folder(), made_here=True)
             return made, path
 
