@@ -6,12 +6,13 @@ What a front end needs beside the rules: is one due before the next question, ma
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer.backstage import Backstage
+from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
+from trainer.limits import Limits
 from trainer.loop_shelf import LoopShelf
 from trainer.record import Record
 
@@ -30,22 +31,25 @@ class FixPlace:
 
 
 class FixMaker:
-    """Makes rounds on ``loops`` of the shelf (None: all of them); loads what is slow when asked."""
+    """Makes rounds on loops of the shelf, within ``limits``; loads what is slow when asked.
 
-    def __init__(self, record: Record, shelf: LoopShelf, loops: Sequence[str] | None) -> None:
+    Like a drill it leaves out the bands that the output in use does not bring to the ear.
+    """
+
+    def __init__(self, record: Record, shelf: LoopShelf, limits: Limits) -> None:
         self._record = record
         self._shelf = shelf
-        self._loops = loops
+        self._limits = limits
         self._backstage: Backstage[FixRound] = Backstage()
         self._closed = False
 
-    def due(self, drill: Drill, in_ten: int) -> FixPlace | None:
+    def due(self, drill: Drill) -> FixPlace | None:
         """Where a round stands now, if one is due before the drill's next question."""
         from trainer.fix_plan import fix_round_is_due
         from trainer.kept_fixes import fix_was_taken
 
         number, drill_id = drill.number, drill.id
-        if drill_id is None or not fix_round_is_due(drill.seed, number, in_ten):
+        if drill_id is None or not fix_round_is_due(drill.seed, number, self._limits.fixes_in_ten):
             return None
         taken = fix_was_taken(self._record, drill_id, number)
         return None if taken else FixPlace(drill_id, number)
@@ -58,14 +62,17 @@ class FixMaker:
         from trainer.kept_fixes import count_fixes
 
         before = count_fixes(self._record)
-        names = self._shelf.names() if self._loops is None else self._loops
+        missing = bands_not_reproduced(self._record, output_in_use(self._record))
+        loops = self._limits.loops
+        names = self._shelf.names() if loops is None else loops
         seed = secrets.randbelow(2**31)
 
         def make() -> FixRound:
             from trainer.fix_plan import make_fix_round, sort_due
 
+            bands = within_reach(self._limits, missing).bands
             wanted = sort or sort_due(before)
-            return make_fix_round(self._shelf, names, wanted, seed, lambda: self._closed)
+            return make_fix_round(self._shelf, names, wanted, seed, lambda: self._closed, bands)
 
         self._backstage.begin(make)
 

@@ -15,7 +15,7 @@ import random
 from collections.abc import Callable, Sequence
 from typing import Final
 
-from exercises.bands import BANDS
+from exercises.bands import BANDS, band_of
 from exercises.errors import NamefirstError
 from exercises.fix_candidates import fix_candidates, roles_hold
 from exercises.kinds import LEVEL, TONE, Kind, Shape
@@ -33,7 +33,7 @@ MOST_IN_TEN: Final = 8
 CLEAR_DB: Final = 2.0
 """A choice is about what is plain to hear: change of excitation, well over what can be heard."""
 _FIRST_PLACE: Final = 3
-_TRIES: Final = 16
+_TRIES, _DRAWS = 16, 400
 
 _CHOICE_BANDS: Final = BANDS[2:9]
 _CHOICE_SIZES_DB: Final = (5.0, 6.0, 7.0)
@@ -70,24 +70,38 @@ def make_fix_round(
     sort: Sort,
     seed: int,
     given_up: Callable[[], bool] = lambda: False,
+    bands: Sequence[int] | None = None,
 ) -> FixRound:
     """The round that ``seed`` gives on one of ``loops`` (names on the shelf); takes seconds.
 
-    ``given_up`` is asked between tries whether anyone still wants it.
+    ``given_up`` is asked between tries whether anyone still wants it; ``bands`` are where a problem
+    may lie (None: anywhere).
 
     Raises:
         NamefirstError: none of the loops makes a round, or one cannot be read.
     """
     draws = random.Random(seed)
-    for _ in range(_TRIES):
-        if given_up():
+    tried = 0
+    for _ in range(_DRAWS):
+        if given_up() or tried == _TRIES:
             break
         loop = shelf.get(pick(draws, loops))
         recipe = (_choice_recipe if sort is Sort.CHOICE else _open_recipe)(draws, loop, seed)
+        if not _within(recipe, bands):
+            continue
+        tried += 1
         made = _made(recipe, loop, sort, seed)
         if made is not None:
             return made
-    raise NamefirstError("none of these loops makes a fix round: add a loop, or widen --loops")
+    raise NamefirstError(
+        "no fix round can be made within what is asked: add a loop, or widen --loops or --bands"
+    )
+
+
+def _within(recipe: Recipe, bands: Sequence[int] | None) -> bool:
+    """Whether every frequency of a problem lies in one of ``bands``."""
+    places = [problem.freq_hz for problem in recipe.problems if problem.freq_hz is not None]
+    return bands is None or all(band_of(freq_hz).index in bands for freq_hz in places)
 
 
 def _made(recipe: Recipe, loop: Loop, sort: Sort, seed: int) -> FixRound | None:

@@ -50,19 +50,18 @@ class TerminalFixes:
         self._text = text
         self._sound = sound
         self._record = record
-        self._in_ten = limits.fixes_in_ten
-        self._maker = FixMaker(record, shelf, limits.loops)
+        self._maker = FixMaker(record, shelf, limits)
 
     def begin_if_due(self, drill: Drill) -> None:
         """Starts making a round in the background if one comes before the next question."""
         from trainer.fix_round import Sort
 
-        if self._maker.due(drill, self._in_ten) is not None:
+        if self._maker.due(drill) is not None:
             self._maker.begin(Sort.CHOICE)
 
     def ask_if_due(self, drill: Drill) -> bool:
         """Asks a round if one is due now; whether to go on with the drill."""
-        place = self._maker.due(drill, self._in_ten)
+        place = self._maker.due(drill)
         if place is None:
             return True
         self.begin_if_due(drill)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -344,7 +345,7 @@ def test_choice_and_open_take_turns() -> None:
     ]
 
 
-def test_the_same_seed_makes_the_same_rounds(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_the_same_seed_makes_the_same_rounds(tmp_path: Path) -> None:
     shelf = LoopShelf(tmp_path)
     one, two = (make_fix_round(shelf, ("gull-parade",), Sort.CHOICE, 11) for _ in range(2))
     assert isinstance(one, ChoiceRound)
@@ -354,7 +355,20 @@ def test_the_same_seed_makes_the_same_rounds(tmp_path) -> None:  # type: ignore[
     assert residual(one.question.b, one.question.a, one.loop.passages).excitation_db >= 2.0
 
 
-def test_open_rounds_hide_more_than_one_cut(tmp_path) -> None:  # type: ignore[no-untyped-def]
+@pytest.mark.parametrize("sort", list(Sort))
+def test_problems_lie_in_the_bands_that_may_be_asked(tmp_path: Path, sort: Sort) -> None:
+    """Band 5 is that of 1 kHz: 708 to 1413 Hz (IEC 61260-1, base ten)."""
+    made = make_fix_round(LoopShelf(tmp_path), ("gull-parade",), sort, 4, bands=(5,))
+    for problem in made.question.recipe.problems:
+        assert problem.freq_hz is None or 708.0 < problem.freq_hz < 1413.0
+
+
+def test_where_no_round_can_be_made_it_says_what_to_widen(tmp_path: Path) -> None:
+    with pytest.raises(NamefirstError, match="widen --loops or --bands"):
+        make_fix_round(LoopShelf(tmp_path), ("gull-parade",), Sort.CHOICE, 4, bands=(0,))
+
+
+def test_open_rounds_hide_more_than_one_cut(tmp_path: Path) -> None:
     shelf = LoopShelf(tmp_path)
     recipes = [
         make_fix_round(shelf, ("ferry-crossing",), Sort.OPEN, seed).question.recipe

@@ -57,7 +57,7 @@ class Desk:
         self.drill: Drill | None = None
         self._opening: Backstage[Drill] = Backstage()
         self._study_maker: StudyMaker | None = None
-        self.fixes = FixMaker(kept.record, kept.shelf, limits.loops)
+        self.fixes = FixMaker(kept.record, kept.shelf, limits)
         self._notice = ""
         self._notice_shown = ""
         self._asked_at_s = 0.0
@@ -158,9 +158,7 @@ class Desk:
 
     def _fix_due(self) -> FixPlace | None:
         """Where a fix round stands, if one comes before the drill's next question."""
-        if self.drill is None:
-            return None
-        return self.fixes.due(self.drill, self.limits.fixes_in_ten)
+        return None if self.drill is None else self.fixes.due(self.drill)
 
     def next_page(self) -> Screen:
         """The next question, now and then a fix round before it, or the end of the drill when its
