@@ -145,7 +145,9 @@ def test_squashing_one_of_two_tracks_that_share_their_sound(struck):
 def test_size_means_what_it_means_in_a_question(struck):
     """The same threshold as the compressor that renders: no reduction where it has none."""
     heard = ear_of(struck, "drums", alone=True)
-    changes_db = audible_sizes_db(heard, [Problem(Kind.SQUASHED, size) for size in (0.1, 6.0, 12.0)])
+    changes_db = audible_sizes_db(
+        heard, [Problem(Kind.SQUASHED, size) for size in (0.1, 6.0, 12.0)]
+    )
     assert changes_db[0] < 0.3
     assert changes_db[2] > changes_db[1] > 2.0
 
