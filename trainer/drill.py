@@ -62,8 +62,8 @@ class Drill:
         self._plan: dict[str, Any] = {"limits": limits.to_dict(), "seed": seed}
         self._id: int | None = None
         self.answers: list[KeptAnswer] = []
-        kept = record.open_drill(now.date())
-        if kept is not None and kept.plan.get("limits") == self._plan["limits"]:
+        kept = record.open_drill(now.date(), self._plan["limits"])
+        if kept is not None:
             self._id, self._plan = kept.id, kept.plan
             self.answers = list(record.answers(drill_id=kept.id))
         self._running_since = now

@@ -142,16 +142,19 @@ class Record:
         """Marks a sitting as over."""
         self._write("UPDATE drill SET ended = 1 WHERE id = ?", (drill_id,))
 
-    def open_drill(self, day: date) -> KeptDrill | None:
-        """The latest drill of ``day``, if it was left before its end; a set that was taken since
-        does not close it."""
+    def open_drill(self, day: date, limits: dict[str, Any] | None = None) -> KeptDrill | None:
+        """The latest drill of ``day`` that was left before its end; a set is no drill.
+
+        With ``limits`` only one that was asked for the same, whatever came in between.
+        """
         for row in self._rows(
-            "SELECT id, day, plan, ended FROM drill WHERE learner_id = ? AND day = ?"
-            " AND json_extract(plan, '$.set') IS NULL ORDER BY id DESC LIMIT 1",
+            "SELECT id, day, plan, ended FROM drill WHERE learner_id = ? AND day = ? AND ended = 0"
+            " AND json_extract(plan, '$.set') IS NULL ORDER BY id DESC",
             (self._learner_id, day.isoformat()),
         ):
             drill = KeptDrill(row[0], date.fromisoformat(row[1]), json.loads(row[2]), bool(row[3]))
-            return None if drill.ended else drill
+            if limits is None or drill.plan.get("limits") == limits:
+                return drill
         return None
 
     def keep(

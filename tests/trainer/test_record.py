@@ -223,3 +223,15 @@ def test_the_log_by_days_puts_what_came_late_where_it_belongs(record: Record) ->
     assert list(record.answers_by_day(kept[1].id)) == kept[:2]
     assert list(record.answers_on(kept[1].day)) == [kept[1], kept[3]]
     assert record.first_day() == kept[2].day
+
+
+def test_a_drill_of_another_kind_in_between_does_not_lose_the_one_that_was_left(
+    record: Record,
+) -> None:
+    left = record.start_drill(NOW.date(), {"limits": {"minutes": 10}})
+    short = record.start_drill(NOW.date(), {"limits": {"minutes": 1}})
+    record.end_drill(short)
+    found = record.open_drill(NOW.date(), {"minutes": 10})
+    assert found is not None
+    assert found.id == left
+    assert record.open_drill(NOW.date(), {"minutes": 1}) is None

@@ -5,6 +5,7 @@ Keys that mean the same on every page (space, volume, help) are taken here.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final
@@ -13,13 +14,15 @@ import pygame
 
 from exercises.errors import NamefirstError
 from trainer.planner import Limits
-from trainer.window.canvas import UNITS_HIGH, UNITS_WIDE, Canvas, HotSpot
+from trainer.window.canvas import UNITS_HIGH, UNITS_WIDE, Canvas, HotSpot, forget_fonts
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
 from trainer.window.keys_page import KeysPage
 from trainer.window.today_page import TodayPage
 
 SMALLEST: Final = (1024, 640)
+_SHOW_NOTHING: Final = ("dummy", "offscreen", "evdev")
+"""What SDL falls back on where there is no screen: a window that nobody sees."""
 _PLAYING_WAIT_MS: Final = 33
 _IDLE_WAIT_MS: Final = 100
 _REPEATING: Final = frozenset(
@@ -46,11 +49,17 @@ def run(
 ) -> None:
     """Shows the window until it is closed; ``first`` makes the page that it begins with."""
     pygame.display.init()
+    if pygame.display.get_driver() in _SHOW_NOTHING and "SDL_VIDEODRIVER" not in os.environ:
+        raise NamefirstError(
+            "there is no screen to open a window on; add --terminal where it is taken"
+        )
+    forget_fonts()
     pygame.font.init()
     pygame.key.set_repeat(350, 40)
     size = _fitting(pygame.display.get_desktop_sizes()[0])
     surface = pygame.display.set_mode(size, pygame.RESIZABLE)
     Window(surface, kept, limits, silent=silent, first=first).run()
+    forget_fonts()
     pygame.quit()
 
 

@@ -35,7 +35,7 @@ def draw_bars(
             canvas.text(
                 box.x - 8,
                 zero - edge_db * per_db + 5,
-                f"{sign}{abs(edge_db):.0f}",
+                f"{sign}{abs(edge_db):.0f} dB",
                 size=14,
                 colour=SOFT_INK,
                 side="right",

@@ -241,6 +241,12 @@ class Canvas:
         return x + width + 8 + wide
 
 
+def forget_fonts() -> None:
+    """Lets go of all type: what was loaded before pygame's fonts were shut down is dead after."""
+    _font.cache_clear()
+    _written.cache_clear()
+
+
 @lru_cache(maxsize=128)
 def _font(face: Face, pixels: int) -> pygame.font.Font:
     return pygame.font.Font(font_file(face), max(6, pixels))

@@ -167,7 +167,7 @@ class ChoicePage:
                 size=TITLE,
                 colour=ink,
             )
-            said = "marked" if marked else "not heard yet" if not self._heard(number) else ""
+            said = "marked" if marked else "not listened to yet" if not self._heard(number) else ""
             canvas.text(box.x + 62, box.y + 70, said, colour=ink if sounding else SOFT_INK)
             if marked:
                 y = box.bottom - 10

@@ -30,7 +30,7 @@ class EndPage:
 
     @property
     def keys(self) -> Sequence[tuple[str, str]]:
-        return (("Enter", "back to Today"), ("P", "progress"), ("Esc", "quit"))
+        return (("Enter", "back to Today"), ("P", "progress"), ("Esc", "back to Today"))
 
     @property
     def all_keys(self) -> Sequence[tuple[str, str]]:
@@ -41,9 +41,9 @@ class EndPage:
 
         if event.key == pygame.K_p:
             return ProgressPage(self._desk)
-        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_ESCAPE):
             return self._desk.leave_drill()
-        return None if event.key == pygame.K_ESCAPE else self
+        return self
 
     def tick(self) -> Screen | None:
         return self

@@ -257,7 +257,8 @@ class QuestionPage:
         self._draw_heading(canvas, Field.WHERE, Field.WHERE.value, baseline, faint=not asked)
         hint = "type it, point, or step with the arrows" if asked else "no place: it is everywhere"
         if self._typed:
-            hint = self._typed + " Hz" + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
+            unit = "Hz" if self._typed.endswith("k") else " Hz"
+            hint = self._typed + unit + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
         ink = INK if self._note else SOFT_INK
         canvas.text(MARGIN + 90, baseline, self._note or hint, colour=ink)
         rule.draw(canvas, "too little" if self._round.kind is Kind.TOO_LITTLE else "too much")

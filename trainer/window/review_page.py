@@ -170,6 +170,14 @@ class ReviewPage:
             colour=SOFT_INK,
         )
         draw_legend(canvas, canvas.width - MARGIN, 346, "what is left with your answer undone")
+        if recipe.kind in TONE and recipe.passage is None:
+            canvas.text(
+                MARGIN,
+                346,
+                "A and B are equally loud, so the rest moves the other way",
+                face=Face.SERIF_ITALIC,
+                colour=SOFT_INK,
+            )
         rule = Rule(Box(MARGIN, 560, canvas.width - 2 * MARGIN, HEIGHT))
         box = Box(MARGIN, 362, canvas.width - 2 * MARGIN, 120)
         if DYNAMICS & {recipe.kind, review.answer.kind}:
