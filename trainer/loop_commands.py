@@ -192,14 +192,14 @@ def _loudness(loop: Loop) -> str:
 def _askable_lines(loop: Loop, table: AskableTable) -> Iterator[str]:
     """The smallest size of each problem: a table for the whole mix, lines for the tracks."""
     tones = (Kind.TOO_MUCH, Kind.TOO_LITTLE)
-    yield "Smallest sizes that can be heard on the whole mix, in dB, wherever in the band."
+    yield "Smallest sizes that can be heard on the whole mix, in dB, at a band's hardest place."
     yield f"{'band':<10}" + "".join(f"{kind:>12}" for kind in tones)
     for band in BANDS:
         sizes_db = [table.smallest_db(None, False, kind, band.index) for kind in tones]
         yield f"{band.name:<10}" + "".join(f"{size_words(size_db):>12}" for size_db in sizes_db)
     for kind in _WITHOUT_A_PLACE:
         yield f"{kind:<10}{size_words(table.smallest_db(None, False, kind)):>12}"
-    yield f"never: not even at {LARGEST_ASKED_DB:.0f} dB."
+    yield f"never: not even at {LARGEST_ASKED_DB:.0f} dB. What cannot be heard is not asked."
     if len(loop.tracks) == 1:
         return
     for track in loop.tracks:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 import pygame
 
+from exercises.audio_handle import shown_name
 from exercises.errors import NamefirstError
 from exercises.loops import Loop
 from exercises.samples import Samples
@@ -34,6 +35,7 @@ _WHAT: Final = (
     "A mix, or a folder with one file a track: WAV, AIFF, FLAC, OGG or MP3. A long file is "
     "searched for the passages that would make good loops; nothing in it is changed."
 )
+_CLIPBOARD_TEXT: Final = "text/plain;charset=utf-8"  # the one type that pygame 2 has on SDL 2
 _ROW: Final = 52.0
 _MOST_NOTES: Final = 3
 
@@ -91,7 +93,7 @@ class LoopAddPage:
         if self._search.begun:
             return (("Esc", "give up"),)
         if self._choices is None:
-            return (("Enter", "search it"), ("Esc", "back"))
+            return (("Ctrl V", "paste"), ("Enter", "search it"), ("Esc", "back"))
         count = self._choices.count
         return (
             ("1" if count == 1 else f"1-{count}", "hear one"),
@@ -125,6 +127,8 @@ class LoopAddPage:
                 self._search_typed()
             elif event.key == pygame.K_BACKSPACE:
                 self._typed = self._typed[:-1]
+            elif event.key == pygame.K_v and event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META):
+                self._typed += _clipboard_line()
             elif event.unicode and event.unicode.isprintable():
                 self._typed += event.unicode
         elif enter:
@@ -211,7 +215,7 @@ class LoopAddPage:
         draw_plate(canvas, plate, "Search it", "Enter", main=bool(self._typed))
 
     def _draw_search(self, canvas: Canvas) -> None:
-        name = "" if self._path is None else self._path.name or str(self._path)
+        name = "" if self._path is None else shown_name(self._path)
         words = f"Searching {shortened(canvas, name, 800, Face.SERIF, TITLE)} for loops"
         canvas.text(MARGIN, 128, words, face=Face.SERIF, size=TITLE)
         draw_share(canvas, Box(MARGIN, 160, 640, 14), self._search.share)
@@ -312,6 +316,14 @@ class LoopAddPage:
         self._search.give_up()
         self._cutting.close()
         self._keeping.close()
+
+
+def _clipboard_line() -> str:
+    """The first line of text in the clipboard; nothing where there is none."""
+    if not pygame.scrap.get_init():
+        pygame.scrap.init()
+    text = (pygame.scrap.get(_CLIPBOARD_TEXT) or b"").decode("utf-8", "replace").strip()
+    return "".join(char for char in text.partition("\n")[0] if char.isprintable())
 
 
 def holds_sound(path: Path) -> bool:

@@ -277,7 +277,8 @@ class LoopsPage:
         canvas.text(
             MARGIN,
             rule.box.bottom + 26,
-            f"All over: {others}. Smaller problems are never asked.",
+            f"All over: {others}. A band's size is for the hardest place in it; "
+            "what cannot be heard is never asked.",
             colour=SOFT_INK,
         )
 
