@@ -14,7 +14,7 @@ import pygame
 
 from exercises.errors import NamefirstError
 from trainer.planner import Limits
-from trainer.window.canvas import UNITS_HIGH, UNITS_WIDE, Canvas, HotSpot, forget_fonts
+from trainer.window.canvas import UNITS_HIGH, UNITS_WIDE, Canvas, HotSpot
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
 from trainer.window.keys_page import KeysPage
@@ -53,13 +53,10 @@ def run(
         raise NamefirstError(
             "there is no screen to open a window on; add --terminal where it is taken"
         )
-    forget_fonts()
-    pygame.font.init()
     pygame.key.set_repeat(350, 40)
     size = _fitting(pygame.display.get_desktop_sizes()[0])
     surface = pygame.display.set_mode(size, pygame.RESIZABLE)
     Window(surface, kept, limits, silent=silent, first=first).run()
-    forget_fonts()
     pygame.quit()
 
 

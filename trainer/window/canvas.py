@@ -72,6 +72,9 @@ class Canvas:
     """One window's surface, with its scale and hot spots."""
 
     def __init__(self, surface: pygame.Surface) -> None:
+        if not pygame.font.get_init():
+            forget_fonts()
+            pygame.font.init()
         self.hot_spots: list[HotSpot] = []
         self.resize(surface)
 
