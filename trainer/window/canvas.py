@@ -72,9 +72,8 @@ class Canvas:
     """One window's surface, with its scale and hot spots."""
 
     def __init__(self, surface: pygame.Surface) -> None:
-        if not pygame.font.get_init():
-            forget_fonts()
-            pygame.font.init()
+        pygame.font.init()
+        _forget_fonts()  # type loaded before fonts were last shut down is dead, and deadly
         self.hot_spots: list[HotSpot] = []
         self.resize(surface)
 
@@ -244,8 +243,8 @@ class Canvas:
         return x + width + 8 + wide
 
 
-def forget_fonts() -> None:
-    """Lets go of all type: what was loaded before pygame's fonts were shut down is dead after."""
+def _forget_fonts() -> None:
+    """Lets go of all type that was loaded."""
     _font.cache_clear()
     _written.cache_clear()
 
