@@ -1,8 +1,7 @@
 """The drill: the daily ten minutes, question after question, taken up again where it stopped.
 
 A drill knows the record, the scorer and the planner, and no screen. Front ends tell it the time.
-Its minutes are the learner's own: the time between one answer and the next, review and all, where
-a gap of more than ninety seconds counts as ninety (someone went to the door).
+Its minutes are the learner's own (``pace``).
 """
 
 from __future__ import annotations
@@ -18,6 +17,7 @@ from trainer.ability import Ability
 from trainer.backstage import Backstage
 from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
 from trainer.loop_shelf import LoopShelf
+from trainer.pace import seconds_between, seconds_spent
 from trainer.planner import Limits, plan_next
 from trainer.record import KeptAnswer, Listening, Record
 from trainer.round import Review, Round
@@ -28,20 +28,7 @@ from trainer.wrapping_up import WrapUp, wrap_up
 if TYPE_CHECKING:
     from trainer.fair_sizes import FairSizes
 
-LONGEST_GAP_S: Final = 90.0
 _PLANS_TRIED: Final = 12
-
-
-def seconds_spent(answers: Sequence[KeptAnswer]) -> float:
-    """How long a sitting has taken, in seconds of the learner's own pace."""
-    total, last = 0.0, None
-    for kept in answers:
-        gap = kept.listening.seconds
-        if last is not None:
-            gap = max(gap, (kept.answered_at - last).total_seconds())
-        total += min(LONGEST_GAP_S, max(0.0, gap))
-        last = kept.answered_at
-    return total
 
 
 class Drill:
@@ -98,8 +85,7 @@ class Drill:
 
     def seconds_left(self, now: datetime) -> float:
         """What is left of the drill's minutes; never under 0."""
-        since = (now - self._running_since).total_seconds()
-        spent = seconds_spent(self.answers) + min(LONGEST_GAP_S, max(0.0, since))
+        spent = seconds_spent(self.answers) + seconds_between(self._running_since, now)
         return max(0.0, self.limits.minutes * 60.0 - spent)
 
     def begin_next(self) -> None:

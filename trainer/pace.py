@@ -1,30 +1,40 @@
-"""How many questions still fit: a drill is counted in minutes of the learner's own pace.
+"""How long a sitting has taken: minutes of the learner's own, from one answer to the next.
 
-The pace is the median of the latest answers' seconds, so that one pause for tea does not slow it.
+A review counts with the answer that follows it. A gap counts up to ninety seconds (beyond that
+someone went to the door).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from statistics import median
-from typing import Final
+from datetime import datetime
+from typing import TYPE_CHECKING, Final
 
-USUAL_SECONDS: Final = 10.0
-"""A question and its review, before the learner's own pace is known: sixty in ten minutes."""
-LATEST: Final = 20
-_KNOWN_FROM: Final = 3
+if TYPE_CHECKING:
+    from trainer.record import KeptAnswer
 
-
-def seconds_a_question(latest: Sequence[float]) -> float:
-    """The learner's pace from the seconds of earlier questions, oldest first.
-
-    Of fewer than three nothing is concluded. The result lies between 3 and 90 seconds.
-    """
-    if len(latest) < _KNOWN_FROM:
-        return USUAL_SECONDS
-    return min(90.0, max(3.0, median(latest[-LATEST:])))
+LONGEST_GAP_S: Final = 90.0
 
 
-def questions_left(seconds_left: float, latest: Sequence[float]) -> int:
-    """How many more questions fit; one that would run over by less than half of it still does."""
-    return max(0, round(seconds_left / seconds_a_question(latest) - 1e-9))
+def seconds_between(then: datetime, now: datetime) -> float:
+    """How much of the time from ``then`` to ``now`` counts, in seconds."""
+    return _counted((now - then).total_seconds())
+
+
+def seconds_spent_on(seconds: float, last: datetime | None, answered_at: datetime) -> float:
+    """Seconds of practice that an answer stands for: since the ``last`` one of the sitting, or its
+    own ``seconds`` where that is more or there is none before it."""
+    return _counted(seconds if last is None else max(seconds, seconds_between(last, answered_at)))
+
+
+def seconds_spent(answers: Sequence[KeptAnswer]) -> float:
+    """Seconds that the answers of one sitting stand for."""
+    total, last = 0.0, None
+    for kept in answers:
+        total += seconds_spent_on(kept.listening.seconds, last, kept.answered_at)
+        last = kept.answered_at
+    return total
+
+
+def _counted(seconds: float) -> float:
+    return min(LONGEST_GAP_S, max(0.0, seconds))

@@ -26,11 +26,10 @@ from exercises.recipe import Recipe, read_recipe
 from trainer.answer_fields import answer_plain, read_answer
 from trainer.judging import Answer, Verdict, judge
 from trainer.ladder import step_of
+from trainer.pace import seconds_spent_on
 from trainer.schema import NewerSchema, migrate, refuse_newer
 
 FILE_NAME: Final = "record.sqlite"
-LONGEST_GAP_S: Final = 90.0
-"""An answer that took longer counts as so many seconds of practice: someone went to the door."""
 _BUSY_MS: Final = 5000
 _NEVER: Final = 2**63 - 1
 
@@ -355,14 +354,6 @@ class Record:
             yield from self._db.execute(sql, values)
         except sqlite3.Error as error:
             raise RecordError(_cannot_use(self.path, error)) from None
-
-
-def seconds_spent_on(seconds: float, last: datetime | None, answered_at: datetime) -> float:
-    """Seconds of practice that an answer stands for: since the last one of the sitting, review and
-    all, or its own ``seconds`` where that is more or there is none; at most ``LONGEST_GAP_S``."""
-    if last is not None:
-        seconds = max(seconds, (answered_at - last).total_seconds())
-    return min(LONGEST_GAP_S, max(0.0, seconds))
 
 
 def _band_index(freq_hz: float | None) -> int | None:

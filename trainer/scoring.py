@@ -68,17 +68,16 @@ def observations_of(kept: KeptAnswer) -> tuple[Observation | NothingAnswer, ...]
     return tuple(told)
 
 
-def observation_of(kept: KeptAnswer) -> Observation | NothingAnswer:
-    """What was answered to the first problem, or to none."""
-    return observations_of(kept)[0]
+def learned(ability: Ability, kept: KeptAnswer) -> Ability:
+    """What is believed of a learner after one more answer."""
+    for observation in observations_of(kept):
+        ability = ability.after(observation)
+    return ability
 
 
 def scored_after(scored: Scored, kept: KeptAnswer) -> Scored:
     """What the log says after one more answer."""
-    ability = scored.ability
-    for observation in observations_of(kept):
-        ability = ability.after(observation)
-    return Scored(ability, scored.climb.after(kept.recipe, kept.verdict))
+    return Scored(learned(scored.ability, kept), scored.climb.after(kept.recipe, kept.verdict))
 
 
 def scored_of(record: Record, today: date, replayed: Replayed | None = None) -> Scored:

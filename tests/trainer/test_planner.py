@@ -1,4 +1,4 @@
-"""The planner's promises, over many drills with simulated answers; pace and wrap-up."""
+"""The planner's promises, over many drills with simulated answers; and wrap-up."""
 
 from __future__ import annotations
 
@@ -20,7 +20,6 @@ from trainer.ability import Ability
 from trainer.ladder import STEPS, Step
 from trainer.limits import Limits, read_limits
 from trainer.observation import NothingAnswer, Observation, Outcome
-from trainer.pace import USUAL_SECONDS, questions_left, seconds_a_question
 from trainer.planner import NOTHING_SHARE, Ask, Parts, plan_next
 from trainer.sizing import EASY_SUCCESS, LEAST_SUCCESS, sizes_db
 from trainer.skills import SKILLS, Skill, skill_of_key
@@ -475,33 +474,6 @@ def test_a_step_that_no_loop_can_carry_is_refused_where_it_was_asked_for() -> No
     heard = Heard(tracks=("file",))
     with pytest.raises(NamefirstError, match="widen --step"):
         plan_next(Ability.fresh(), [], Limits(step=2), LOOPS, heard, 1)
-
-
-# Pace
-
-
-@pytest.mark.parametrize(
-    ("latest", "seconds"),
-    [
-        ([], USUAL_SECONDS),
-        ([40.0, 2.0], USUAL_SECONDS),
-        ([12.0, 14.0, 600.0], 14.0),
-        ([50.0] * 30 + [8.0] * 20, 8.0),
-        ([0.1, 0.1, 0.1], 3.0),
-        ([500.0] * 5, 90.0),
-    ],
-)
-def test_pace_is_the_median_of_the_latest(latest: list[float], seconds: float) -> None:
-    assert seconds_a_question(latest) == seconds
-
-
-@pytest.mark.parametrize(
-    ("seconds_left", "left"), [(0.0, 0), (4.9, 0), (5.1, 1), (600.0, 60), (-30.0, 0)]
-)
-def test_a_question_that_runs_over_by_less_than_half_still_fits(
-    seconds_left: float, left: int
-) -> None:
-    assert questions_left(seconds_left, []) == left
 
 
 # Wrap-up

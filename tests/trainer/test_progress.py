@@ -21,15 +21,15 @@ from exercises.problems import USUAL_Q
 from exercises.recipe import Recipe
 from tests.filled_record import NAMED_HIGH_BAND, fill
 from trainer.ability import Ability
-from trainer.drill import seconds_spent
 from trainer.judging import Answer
 from trainer.ladder import STEPS
 from trainer.mastery import mastered
+from trainer.pace import seconds_spent
 from trainer.progress import KINDS, Progress, Strip, progress_of
 from trainer.progress_counts import median_of, median_ranks
 from trainer.progress_forms import progress_csv, progress_json, progress_text
 from trainer.record import Listening, Record
-from trainer.scoring import ability_of, forget_ability, observation_of
+from trainer.scoring import ability_of, forget_ability, learned
 from trainer.sensitivity import sensitivity_of
 from trainer.skills import SKILLS, skill_of_key
 from trainer.standings import GOAL_DB
@@ -266,7 +266,7 @@ def test_the_path_is_a_replay_of_the_log(filled: Record, shown: Progress) -> Non
     """The standings kept along the way say what a replay up to each week's end says."""
     ability, ends = Ability.fresh(), {}
     for kept in filled.answers():
-        ability = ability.after(observation_of(kept))
+        ability = learned(ability, kept)
         ends[kept.day.isocalendar()[:2]] = ability
     for strip in shown.strips:
         estimates = [end.finest(strip.skill) for end in ends.values()]
@@ -284,7 +284,7 @@ def test_mastered_is_the_rule_at_the_last_two_days(tmp_path: Path) -> None:
     shown = progress_of(record, date(2026, 2, 1))
     ability, ends = Ability.fresh(), {}
     for kept in record.answers():
-        ability = ability.after(observation_of(kept))
+        ability = learned(ability, kept)
         ends[kept.day] = ability
     before, last = list(ends.values())[-2:]
     expected = [mastered(before, last, skill, GOAL_DB) for skill in SKILLS]

@@ -10,11 +10,20 @@ import pytest
 from exercises.kinds import Help, Kind
 from exercises.problems import Problem
 from exercises.recipe import Recipe
+from trainer.ability import Ability
+from trainer.assignments.result import ability_after, finest_of
 from trainer.judging import Answer, Named
 from trainer.ladder import Climb
 from trainer.observation import NothingAnswer, Observation, Outcome
 from trainer.record import KeptAnswer, Listening, Record
-from trainer.scoring import CACHE_SETTING, forget_ability, observations_of, scored_after, scored_of
+from trainer.scoring import (
+    CACHE_SETTING,
+    Scored,
+    forget_ability,
+    observations_of,
+    scored_after,
+    scored_of,
+)
 
 TODAY = date(2026, 3, 1)
 AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -71,6 +80,14 @@ def test_two_problems_are_two_observations(answer: Answer, outcomes: tuple[str, 
         ("too much:250", 6.0, Outcome(outcomes[0])),
         ("dynamics", 5.0, Outcome(outcomes[1])),
     ]
+
+
+def test_both_problems_are_learned_from_in_the_drill_and_in_a_set() -> None:
+    named = Answer(Kind.TOO_MUCH, 250.0, True, "guitar", None, Named(Kind.SQUASHED))
+    kept = _kept(TWO, named)
+    drilled = scored_after(Scored(Ability.fresh(), Climb()), kept).ability
+    assert {skill.key for skill, _ in finest_of(drilled)} == {"too much:250", "dynamics"}
+    assert finest_of(ability_after([kept])) == finest_of(drilled)
 
 
 @pytest.mark.parametrize(

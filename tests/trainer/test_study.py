@@ -10,9 +10,9 @@ import pytest
 from exercises.kinds import TONE, Kind
 from exercises.recipe import Recipe
 from trainer.ability import ENOUGH_ANSWERS, Ability
+from trainer.assignments.result import ability_after
 from trainer.judging import Answer
 from trainer.record import KeptAnswer, Listening, Record
-from trainer.scoring import observation_of
 from trainer.skills import skill_of
 from trainer.study import (
     EVERY,
@@ -49,13 +49,6 @@ def kept(folder: Path, *said: Said) -> list[KeptAnswer]:
     answers = list(record.answers())
     record.close()
     return answers
-
-
-def ability_after(answers: list[KeptAnswer]) -> Ability:
-    ability = Ability.fresh()
-    for each in answers:
-        ability = ability.after(observation_of(each))
-    return ability
 
 
 def test_to_a_fresh_learner_everything_is_new_the_middle_of_the_rule_first() -> None:

@@ -21,6 +21,7 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import reduce
 from typing import Any, Final
 
 from exercises.bands import BANDS
@@ -38,10 +39,9 @@ from trainer.assignments.practice_set import (
 )
 from trainer.assignments.strangers import Fields, Refused, check_format, read_json, shown
 from trainer.chain import Reach
-from trainer.observation import NothingAnswer
 from trainer.record import KeptAnswer, Listening
-from trainer.scoring import observation_of
-from trainer.skills import SKILL_POSITION, SKILLS, Skill, skill_of_key
+from trainer.scoring import learned
+from trainer.skills import SKILLS, Skill, skill_of_key
 
 FORMAT: Final = "namefirst result"
 VERSION: Final = 1
@@ -106,19 +106,9 @@ def head_of(made: PracticeSet) -> SetHead:
     return SetHead(made.id, made.title, made.made, len(made.questions), made.adaptive, made.terms)
 
 
-def told_scorer(ability: Ability, kept: KeptAnswer) -> Ability:
-    """``ability`` after one answer; what the scorer does not follow leaves it as it was."""
-    observation = observation_of(kept)
-    followed = isinstance(observation, NothingAnswer) or observation.skill in SKILL_POSITION
-    return ability.after(observation) if followed else ability
-
-
 def ability_after(answers: Iterable[KeptAnswer]) -> Ability:
     """What the scorer comes to from these answers alone."""
-    ability = Ability.fresh()
-    for kept in answers:
-        ability = told_scorer(ability, kept)
-    return ability
+    return reduce(learned, answers, Ability.fresh())
 
 
 def finest_of(ability: Ability) -> tuple[tuple[Skill, Estimate], ...]:

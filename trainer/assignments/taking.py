@@ -24,17 +24,16 @@ from trainer.assignments.handing_in import result_of, write_result
 from trainer.assignments.journal import Journal, journals_of, new_journal
 from trainer.assignments.practice_set import BadSet, PracticeSet, SetQuestion
 from trainer.assignments.practice_set import Review as Shown
-from trainer.assignments.result import (
-    ability_after,
-    told_scorer,
-)
+from trainer.assignments.result import ability_after
 from trainer.assignments.set_archive import is_zip, read_set_file, unpack_loops
 from trainer.backstage import Backstage
 from trainer.loop_shelf import LoopShelf
-from trainer.record import LONGEST_GAP_S, KeptAnswer, Listening, Record, seconds_spent_on
+from trainer.pace import seconds_between, seconds_spent
+from trainer.record import KeptAnswer, Listening, Record
 from trainer.round import Review, Round
+from trainer.scoring import learned
 from trainer.sizing import best_size_db, sizes_db
-from trainer.skills import SKILL_POSITION, skill_of
+from trainer.skills import skill_of
 from trainer.wrapping_up import WrapUp, wrap_up
 
 
@@ -113,8 +112,7 @@ class Taking:
             return 0.0
         if self.set.terms.minutes is None:
             return math.inf
-        since = (now - self._running_since).total_seconds()
-        spent = _seconds_spent(self.answers) + min(LONGEST_GAP_S, max(0.0, since))
+        spent = seconds_spent(self.answers) + seconds_between(self._running_since, now)
         return max(0.0, self.set.terms.minutes * 60.0 - spent)
 
     def begin_next(self) -> None:
@@ -152,7 +150,7 @@ class Taking:
         recipe = round_.question.recipe
         kept = KeptAnswer(self.number, 0, now, now.date(), recipe, given, listening, self._version)
         self._journal.keep(kept)
-        self.ability = told_scorer(self.ability, kept)
+        self.ability = learned(self.ability, kept)
         self._running_since = now
         self.begin_next()
         return round_.open_review() if self.set.terms.review is Shown.AT_ONCE else None
@@ -254,8 +252,6 @@ def _sized(question: SetQuestion, ability: Ability) -> Recipe:
     recipe = question.recipe
     band_index = None if recipe.freq_hz is None else band_of(recipe.freq_hz).index
     skill = skill_of(recipe.kind, band_index)
-    if skill not in SKILL_POSITION:
-        return recipe
     least_db, largest_db = sizes_db(skill)
     size_db = best_size_db(
         ability,
@@ -266,11 +262,3 @@ def _sized(question: SetQuestion, ability: Ability) -> Recipe:
         help=int(recipe.help),
     )
     return replace(recipe, size_db=size_db)
-
-
-def _seconds_spent(answers: list[KeptAnswer]) -> float:
-    total, last = 0.0, None
-    for kept in answers:
-        total += seconds_spent_on(kept.listening.seconds, last, kept.answered_at)
-        last = kept.answered_at
-    return total
