@@ -117,7 +117,8 @@ def revision_text(revision: Revision) -> str:
     )
     lines += [f"{number}. {describe(move)}" for number, move in enumerate(revision.fix, 1)]
     lines.append(
-        f"They explain {revision.explained:.0%} of the difference; what is left "
+        f"{'It explains' if count == 1 else 'They explain'} {revision.explained:.0%} of the "
+        "difference; what is left "
         + ("can be heard." if revision.left.heard else "is too small to be heard.")
     )
     return "\n".join(lines)

@@ -110,7 +110,7 @@ def test_the_text_says_level_moves_and_what_is_left():
     lines = revision_text(explain_revision(mix, after)).splitlines()
     assert lines[0].endswith("LU louder than before; 1 move explains the rest:")
     assert lines[1] == "1. cut 6 dB at 186 Hz, Q 1.4"
-    assert lines[2].startswith("They explain")
+    assert lines[2].startswith("It explains")
     assert lines[2].endswith("what is left is too small to be heard.")
 
 

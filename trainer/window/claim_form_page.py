@@ -13,7 +13,9 @@ from exercises.loops import WHOLE_MIX
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import ACCENT, HEADING, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.loop_list import loop_lines
 from trainer.window.rule import HEIGHT, Rule
 
 _SIZES_DB = (2.0, 3.0, 4.0, 6.0, 9.0, 12.0)
@@ -43,7 +45,7 @@ class ClaimFormPage:
         self._desk = desk
         self._at = 0
         self._tracks: dict[str, tuple[str, ...]] = {}
-        self._loops = desk.shelf.names()
+        self._loops = loop_lines(desk.shelf)
         self._chosen = dict.fromkeys(_ROWS, 0) | {Row.SIZE: 3, Row.Q: 1}
         self._freq_hz = 200.0
         self._typed = ""
@@ -55,19 +57,19 @@ class ClaimFormPage:
         return "claim"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "row"),
-            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "choose"),
-            ("0-9", "where, in Hz"),
-            ("Enter", "look at it"),
-            ("?", "all keys"),
-            ("Esc", "back"),
+            key_words(UP_DOWN, "row"),
+            key_words(ALONG, "choose"),
+            key_words("0-9 . k", "where, in Hz"),
+            key_words("Enter", "look at it"),
+            HELP,
+            key_words("Esc", "back"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return self.keys
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(self.keys, key_words("Backspace", "take back a figure"))
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
@@ -150,7 +152,7 @@ class ClaimFormPage:
 
     @property
     def _loop(self) -> str:
-        return self._loops[self._chosen[Row.LOOP]]
+        return self._loops[self._chosen[Row.LOOP]].name
 
     def _tracks_of(self, loop: str) -> tuple[str, ...]:
         if loop not in self._tracks:
@@ -165,7 +167,7 @@ class ClaimFormPage:
 
     def _choices(self, row: Row) -> Sequence[str]:
         return {
-            Row.LOOP: self._loops,
+            Row.LOOP: tuple(line.title for line in self._loops),
             Row.TRACK: self._tracks_of(self._loop),
             Row.WHAT: ("too much: a cut would help", "too little: a boost would help"),
             Row.SIZE: tuple(f"{size:g} dB" for size in _SIZES_DB),

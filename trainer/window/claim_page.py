@@ -18,6 +18,7 @@ from trainer.claim import POINTINGS, Claim, Stage
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import ALONG, FINE, HELP, UNKNOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     ACCENT,
     HAIRLINE,
@@ -89,37 +90,45 @@ class ClaimPage:
         return f"claim: {self._view.value}{number}"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        arrows = "\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}"
-        own: dict[View, tuple[tuple[str, str], ...]] = {
-            View.EVIDENCE: (("Enter", "put it to the test"),),
+    def keys(self) -> Sequence[KeyWords]:
+        own: dict[View, tuple[KeyWords, ...]] = {
+            View.EVIDENCE: (key_words("Enter", "put it to the test"), VOLUME),
             View.TRIALS: (
-                ("Space", "play, stop"),
-                ("A", "as it is"),
-                ("B", "changed"),
-                ("X", "one of the two"),
-                ("Tab", "in turn"),
-                (f"1 {arrows[0]}", "X is A"),
-                (f"2 {arrows[-1]}", "X is B"),
-                ("- +", "volume"),
+                key_words("Space"),
+                key_words("A"),
+                key_words("B"),
+                key_words("X", *UNKNOWN),
+                key_words("Tab", "the next to hear"),
+                key_words(f"1 {ALONG[0]}", "X is A"),
+                key_words(f"2 {ALONG[-1]}", "X is B"),
+                VOLUME,
             ),
             View.POINTING: (
-                ("Space", "play, stop"),
-                ("Tab", "A or B"),
-                (f"0-9 {arrows}", "where"),
-                ("Enter", "there"),
-                ("N", "leave the pointing out"),
-                ("- +", "volume"),
+                key_words("Space"),
+                key_words("Tab"),
+                key_words(f"0-9 . k {ALONG}", "where"),
+                key_words("Enter", "there"),
+                key_words("G", "go on without it: the verdict"),
+                VOLUME,
             ),
-            View.VERDICT: (("S", "save the report"), ("Enter", "back")),
+            View.VERDICT: (key_words("Ctrl S"), key_words("Enter", "back")),
+            View.TROUBLE: (key_words("Enter", "back"),),
         }
-        leave = "leave; what was answered is kept" if self._claim.trials else "back"
-        return (*own.get(self._view, ()), ("?", "all keys"), ("Esc", leave))
+        under_way = self._claim.trials and self._view in (View.TRIALS, View.POINTING)
+        leave = "leave; what was answered is kept" if under_way else "back"
+        return (*own.get(self._view, ()), HELP, key_words("Esc", leave))
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        fine = "Shift \N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}"
-        return (*self.keys, (fine, "move the mark by a hair"), ("Backspace", "take back a digit"))
+    def all_keys(self) -> Sequence[KeyWords]:
+        if self._view is not View.POINTING:
+            return self.keys
+        return beside(
+            self.keys,
+            key_words("A"),
+            key_words("B"),
+            key_words(FINE, "move the mark by a hair"),
+            key_words("Backspace", "take back a figure"),
+        )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         enter = event.key in (pygame.K_RETURN, pygame.K_KP_ENTER)
@@ -132,7 +141,7 @@ class ClaimPage:
             self._trial_key(event.key, letter)
         elif self._view is View.POINTING:
             self._pointing_key(event, letter, enter=enter)
-        elif self._view is View.VERDICT and letter == "s":
+        elif self._view is View.VERDICT and event.key == pygame.K_s and event.mod & pygame.KMOD_CTRL:
             self._save()
         return self
 
@@ -270,7 +279,7 @@ class ClaimPage:
             MARGIN, 148, POINTING_RULES, width=canvas.width - 2 * MARGIN, size=17, colour=SOFT_INK
         )
         if not self._rendering.begun:
-            beneath = {"A": "as it is", "B": "changed somewhere"}
+            beneath = {"A": "as it is", "B": "with the change, somewhere"}
             self._draw_letters(canvas, beneath, top=220)
         hint = "type it, point, or step with the arrows"
         if self._typed:
@@ -283,7 +292,7 @@ class ClaimPage:
         around = Box(rule.box.x, rule.box.y - 80, rule.box.width, rule.box.height + 80)
         canvas.hot_at(around, lambda x, _y: self._mark(rule.freq_at(x)))
         draw_plate(canvas, Box(MARGIN, 620, 240, 54), "There", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 256, 620, 300, 54), "Leave it out", "N")
+        draw_plate(canvas, Box(MARGIN + 256, 620, 300, 54), "Go on without it", "G")
         self._desk.sound.draw_volume(canvas, 654)
 
     def _draw_verdict(self, canvas: Canvas, case: Case) -> None:
@@ -310,7 +319,8 @@ class ClaimPage:
             colour=SOFT_INK,
         )
         baseline += 92
-        for sentence in (*aim_sentences(self._claim, case.evidence), measured(case.evidence)[0]):
+        found = measured(case.evidence)
+        for sentence in (*aim_sentences(self._claim, case.evidence), found[0], found[-1]):
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=17)
         if self._claim.points:
             rule = Rule(Box(MARGIN, 556, width, HEIGHT))
@@ -336,8 +346,8 @@ class ClaimPage:
                 colour=SOFT_INK,
                 side="right",
             )
-        draw_plate(canvas, Box(MARGIN, 662, 240, 50), "Back", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 256, 662, 300, 50), "Save the report", "S")
+        draw_plate(canvas, Box(MARGIN, 648, 240, 50), "Back", "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN + 256, 648, 300, 50), "Save the report", "Ctrl S")
 
     def _draw_letters(self, canvas: Canvas, beneath: dict[str, str], top: float) -> None:
         sound = self._desk.sound
@@ -401,7 +411,7 @@ class ClaimPage:
 
     def _pointing_key(self, event: pygame.event.Event, letter: str, *, enter: bool) -> None:
         key, shift = event.key, bool(event.mod & pygame.KMOD_SHIFT)
-        if letter == "n":
+        if letter == "g":
             self._claim.skip_pointing()
             self._finish()
         elif enter:

@@ -23,6 +23,7 @@ from trainer.watched_work import WatchedWork
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
 from trainer.window.loop_list import shortened
 from trainer.window.share_bar import draw_share
@@ -91,22 +92,29 @@ class LoopAddPage:
     @property
     def keys(self) -> Sequence[tuple[str, str]]:
         if self._search.begun:
-            return (("Esc", "give up"),)
+            return key_words("F1"), key_words("Esc", "give up")
         if self._choices is None:
-            return (("Ctrl V", "paste"), ("Enter", "search it"), ("Esc", "back"))
+            return (
+                key_words("Ctrl V"),
+                key_words("Enter", "search it"),
+                key_words("F1"),
+                key_words("Esc", "back"),
+            )
         count = self._choices.count
         return (
-            ("1" if count == 1 else f"1-{count}", "hear one"),
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "the one before, after"),
-            ("Space", "play, stop"),
-            ("Enter", f"keep number {self._number}"),
-            ("- +", "volume"),
-            ("?", "all keys"),
-            ("Esc", "another file"),
+            key_words("1" if count == 1 else f"1-{count}", "hear one"),
+            key_words(UP_DOWN, "the one before, after"),
+            key_words("Space"),
+            key_words("Enter", f"keep number {self._number}"),
+            VOLUME,
+            HELP,
+            key_words("Esc", "another file"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
+        if self.typing and not self._search.begun:
+            return beside(self.keys, key_words("Backspace", "take back a letter"))
         return self.keys
 
     def open(self, path: Path) -> None:
@@ -201,7 +209,7 @@ class LoopAddPage:
         canvas.text(
             MARGIN, 128, "Drop a file or a folder on this window,", face=Face.SERIF, size=34
         )
-        canvas.text(MARGIN, 168, "or type where it lies.", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 168, "or type or paste where it lies.", face=Face.SERIF, size=34)
         box = Box(MARGIN, 196, width, 46)
         canvas.box(box, edge=INK, edge_width=2)
         words = self._typed

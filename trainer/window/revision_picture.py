@@ -110,11 +110,13 @@ def _bars(revision: Revision) -> Iterator[Shape]:
 
 
 def _legend(baseline: float) -> Iterator[Shape]:
-    right = WIDE - MARGIN
-    yield Words(right, baseline, "what the moves leave of it", side="right")
-    yield Block(right - 202, baseline - 12, 14, 14, hatch=ACCENT)
-    yield Words(right - 226, baseline, "what changed, level apart", side="right")
-    yield Block(right - 424, baseline - 12, 14, 14, fill=INK)
+    # From the left, with room to spare: whoever opens it may have wider type than ours.
+    for x, words, ink in (
+        (WIDE - MARGIN - 520, "what changed, level apart", {"fill": INK}),
+        (WIDE - MARGIN - 260, "what the moves leave of it", {"hatch": ACCENT}),
+    ):
+        yield Block(x, baseline - 12, 14, 14, **ink)
+        yield Words(x + 24, baseline, words)
 
 
 def _rule() -> Iterator[Shape]:
