@@ -24,8 +24,9 @@ from exercises.errors import BadLoop
 from exercises.heard import HeardLoop, ears_of
 from exercises.kinds import TONE, Kind, Shape, Style
 from exercises.loops import Loop
-from exercises.problems import USUAL_Q, Problem
+from exercises.problems import Problem
 from exercises.recipe import HIGHEST_PROBLEM_HZ, LOWEST_PROBLEM_HZ
+from exercises.tone_curve import USUAL_Q
 
 _PROBES_A_BAND: Final = 4
 _ASKED: Final = (

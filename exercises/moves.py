@@ -15,8 +15,8 @@ import numpy as np
 
 from exercises import compressor, equaliser, shelves
 from exercises.bands import show_hz
+from exercises.dynamics import SOUNDING_DB, SQUASH_KNEE_DB, SQUASH_RATIO, SQUASH_TIMING
 from exercises.loops import Passage
-from exercises.problems import SOUNDING_DB, SQUASH_KNEE_DB, SQUASH_RATIO, SQUASH_TIMING
 from exercises.samples import RATE_HZ, Samples, as_samples, db_to_gain
 
 RAMP_S: Final = 0.02

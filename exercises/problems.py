@@ -18,10 +18,6 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from exercises import compressor, dynamics, equaliser, loudness
-from exercises.dynamics import SOUNDING_DB as SOUNDING_DB
-from exercises.dynamics import SQUASH_KNEE_DB as SQUASH_KNEE_DB
-from exercises.dynamics import SQUASH_RATIO as SQUASH_RATIO
-from exercises.dynamics import SQUASH_TIMING as SQUASH_TIMING
 from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape, Style
 from exercises.loops import Passage
 from exercises.passage_weight import (
@@ -33,8 +29,7 @@ from exercises.passage_weight import (
 )
 from exercises.samples import Floats, Samples, as_samples, db_to_gain
 from exercises.swept_filter import filter_loop_swept
-from exercises.tone_curve import USUAL_Q as USUAL_Q
-from exercises.tone_curve import tone_biquad
+from exercises.tone_curve import USUAL_Q, tone_biquad
 
 _NEUTRAL_HZ: Final = 1000.0
 

@@ -16,10 +16,10 @@ import numpy as np
 
 from exercises import compressor
 from exercises.compressor import Timing
+from exercises.dynamics import SQUASH_TIMING
 from exercises.loops import Passage
 from exercises.measured_change import HOP_FRAMES, WINDOW_FRAMES, TimeChange
 from exercises.moves import Compressor, Expander, Ride, curve_of_size, top_level_db
-from exercises.problems import SQUASH_TIMING
 from exercises.samples import RATE_HZ, Floats, Samples
 
 Dynamics: TypeAlias = Compressor | Expander

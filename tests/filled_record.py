@@ -13,8 +13,8 @@ import numpy as np
 
 from exercises.bands import BANDS, HIGHEST_HZ, LOWEST_HZ
 from exercises.kinds import TONE, Kind
-from exercises.problems import USUAL_Q
 from exercises.recipe import HIGHEST_PROBLEM_HZ, LOWEST_PROBLEM_HZ, Recipe
+from exercises.tone_curve import USUAL_Q
 from tests.simulated_listener import Listener, eight_way_namer
 from trainer.judging import Answer
 from trainer.record import Listening, Record

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Sequence
+from functools import lru_cache
 from threading import Lock
 from typing import Final
 
@@ -24,13 +25,19 @@ from trainer.planner import Parts
 _KEPT: Final = 24
 
 
+@lru_cache(maxsize=1)
+def fair_sizes_of(shelf: LoopShelf) -> FairSizes:
+    """The one that the drill and Study share, so that neither measures what the other has."""
+    return FairSizes(shelf)
+
+
 class FairSizes:
     """What can be heard on each loop (``planner.Fairness``); safe to use from several threads."""
 
     def __init__(self, shelf: LoopShelf) -> None:
         self._shelf = shelf
-        self._ears: OrderedDict[tuple[str, str | None], HeardLoop] = OrderedDict()
-        self._parts: dict[str, Parts] = {}
+        self._ears: OrderedDict[tuple[str, int, str | None], HeardLoop] = OrderedDict()
+        self._parts: dict[tuple[str, int], Parts] = {}
         self._lock = Lock()
 
     def __call__(self, loop: str, kind: Kind, freq_hz: float | None) -> float | None:
@@ -43,11 +50,12 @@ class FairSizes:
         Raises:
             BadLoop: there is no such loop, or it is damaged.
         """
-        if loop not in self._parts:
+        key = loop, self._shelf.stamp(loop)
+        if key not in self._parts:
             got = self._shelf.get(loop)
             tracks, passages = (tuple(part.name for part in x) for x in (got.tracks, got.passages))
-            self._parts[loop] = Parts(tracks, passages)
-        return self._parts[loop]
+            self._parts[key] = Parts(tracks, passages)
+        return self._parts[key]
 
     def smallest_db(
         self, loop: str, place: Place, problems: Sequence[Problem], given: Sequence[Problem] = ()
@@ -62,10 +70,11 @@ class FairSizes:
         return askable(self._ear(recipe.loop, recipe.track), recipe)
 
     def _ear(self, name: str, track: str | None) -> HeardLoop:
+        key = name, self._shelf.stamp(name), track
         with self._lock:
-            if (name, track) not in self._ears:
-                self._ears[name, track] = ear_of(self._shelf.get(name), track)
+            if key not in self._ears:
+                self._ears[key] = ear_of(self._shelf.get(name), track)
                 if len(self._ears) > _KEPT:
                     self._ears.popitem(last=False)
-            self._ears.move_to_end((name, track))
-            return self._ears[name, track]
+            self._ears.move_to_end(key)
+            return self._ears[key]

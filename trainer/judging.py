@@ -16,9 +16,10 @@ from exercises.bands import octaves
 from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind
 from exercises.loops import WHOLE_MIX
 from exercises.other_names import OPPOSITE, OTHER_SHELF
-from exercises.problems import USUAL_Q, Problem
+from exercises.problems import Problem
 from exercises.question import Place
 from exercises.recipe import Recipe
+from exercises.tone_curve import USUAL_Q
 from trainer.observation import credit_for_miss
 
 WHOLE_LOOP: Final = "whole loop"

@@ -16,13 +16,14 @@ from exercises.kinds import Kind
 from exercises.loops import Loop
 from exercises.loudness import REFERENCE_LUFS, block_powers, matching_gain_db
 from exercises.mixdown import matching_factor, scaled
-from exercises.problems import USUAL_Q, Problem, apply_problem
+from exercises.problems import Problem, apply_problem
 from exercises.question import HIGHEST_PEAK_DBTP, Question, make_question
 from exercises.recipe import HIGHEST_PROBLEM_HZ, LOWEST_PROBLEM_HZ, Recipe
 from exercises.samples import Samples, as_samples, db_to_gain, gain_to_db
+from exercises.tone_curve import USUAL_Q
 from exercises.true_peak import true_peak
 from exercises.truth_sounds import region_alone
-from trainer.fair_sizes import FairSizes
+from trainer.fair_sizes import fair_sizes_of
 from trainer.guided_minute import Step, minute_of
 from trainer.loop_shelf import LoopShelf
 from trainer.study import grounds_of
@@ -143,7 +144,7 @@ class StudyMaker:
 
     def __init__(self, shelf: LoopShelf) -> None:
         self._shelf = shelf
-        self._smallest = FairSizes(shelf)
+        self._smallest = fair_sizes_of(shelf)
         self._measured = 0
 
     def steps_of(self, subject: Subject, finest_db: float | None) -> tuple[Step, ...]:

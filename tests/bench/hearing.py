@@ -20,9 +20,9 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from exercises.compressor import StaticCurve, apply_gain, gain_at, levels_db
+from exercises.dynamics import SQUASH_TIMING
 from exercises.kinds import Kind
 from exercises.loudness import loudness_lufs
-from exercises.problems import SQUASH_TIMING
 from exercises.question import HIGHEST_PEAK_DBTP, REFERENCE_LUFS, make_question
 from exercises.recipe import Recipe
 from exercises.samples import RATE_HZ

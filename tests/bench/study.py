@@ -40,7 +40,8 @@ def rows() -> Iterator[tuple[str, float, float, float | None]]:
         put = [_ms(lambda: playhead.replace("B", pencil.a)) for _ in range(20)]
         yield "a sound put in another's place, median ms : a frame", median(put), 1000.0 / 60, 1.0
         for name, subject in (("250 Hz", MUD), ("31.5 Hz", RUMBLE)):
-            begun = _ms(lambda subject=subject: _begin(StudyMaker(shelf), subject))  # type: ignore[misc]
+            cold = StudyMaker(LoopShelf(Path(folder)))
+            begun = _ms(lambda cold=cold, subject=subject: _begin(cold, subject))  # type: ignore[misc]
             yield f"a minute on {name} begins, ms : a patient wait", begun, WAIT_MS, 1.0
 
 

@@ -15,8 +15,9 @@ from exercises.errors import BadLoop
 from exercises.heard import ear_of
 from exercises.kinds import TONE, Kind, Shape, Style
 from exercises.loops import Loop, Passage
-from exercises.problems import USUAL_Q, Problem
+from exercises.problems import Problem
 from exercises.recipe import draw_freq_hz
+from exercises.tone_curve import USUAL_Q
 from tests.synthetic_loops import small_band
 
 WAYS = [(None, False), *((name, alone) for name in ("drums", "bass", "keys") for alone in (0, 1))]

@@ -10,11 +10,14 @@ import numpy as np
 import pytest
 
 from exercises.errors import BadAudio, BadLoop
+from exercises.kinds import Kind
 from exercises.loop_writing import write_loop
 from exercises.loops import Loop, Passage, Track, fingerprint, read_loop
 from tests.exercises.awkward_files import write
 from tests.exercises.songs import song
+from tests.synthetic_loops import loop_of
 from trainer import loop_shelf
+from trainer.fair_sizes import fair_sizes_of
 from trainer.loop_shelf import LoopShelf
 
 
@@ -240,3 +243,19 @@ def test_the_loops_name_is_its_folders(shelf: LoopShelf) -> None:
     loop = replace(_small_loop("something else", 4), title="Mine")
     write_loop(loop, shelf.folder / "mine")
     assert shelf.get("mine").name == "mine"
+
+
+def test_a_loop_that_takes_a_removed_ones_name_is_judged_by_its_own_sound(
+    shelf: LoopShelf,
+) -> None:
+    fair = fair_sizes_of(shelf)
+    assert fair_sizes_of(shelf) is fair, "the drill and Study share one"
+    _put(shelf, "mine", 5)
+    assert fair.parts("mine").tracks == tuple(t.name for t in shelf.get("mine").tracks)
+    assert fair("mine", Kind.TOO_MUCH, 8000.0) is not None
+    shelf.remove("mine")
+    hum = np.sin(np.arange(48_000) * (2 * np.pi * 60.0 / 48_000)).astype(np.float32)
+    other = loop_of(("hum", 0.1 * np.column_stack((hum, hum))))
+    write_loop(replace(other, name="mine"), shelf.folder / "mine")
+    assert fair.parts("mine").tracks == tuple(track.name for track in other.tracks)
+    assert fair("mine", Kind.TOO_MUCH, 8000.0) is None, "there is no treble in a hum"

@@ -17,8 +17,8 @@ from scipy.stats import binom
 
 from exercises.bands import BANDS, band_of
 from exercises.kinds import TONE, Kind
-from exercises.problems import USUAL_Q
 from exercises.recipe import Recipe
+from exercises.tone_curve import USUAL_Q
 from tests.filled_record import NAMED_HIGH_BAND, fill
 from trainer.ability import Ability
 from trainer.judging import Answer

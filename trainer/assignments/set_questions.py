@@ -17,8 +17,8 @@ from typing import Final, TypeVar
 from exercises.bands import BANDS, read_hz
 from exercises.errors import BadRecipe
 from exercises.kinds import TONE, Help, Kind
-from exercises.problems import USUAL_Q
 from exercises.recipe import Recipe, draw_freq_hz, pick
+from exercises.tone_curve import USUAL_Q
 from trainer.assignments.practice_set import (
     MOST_QUESTIONS,
     BadSet,
