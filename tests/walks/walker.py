@@ -1,0 +1,84 @@
+"""Who walks through the program: a home folder, sittings at the window, and what each of them left.
+
+What is left is looked at from outside alone: what ``namefirst export`` writes, and what SDL's disk
+driver was given to play.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from exercises.samples import RATE_HZ, Samples
+from tests.captured_sound import capture_environment, read_capture
+from tests.screen import PATIENCE_S, Window, window
+from tests.trainer.test_cli import run
+
+Lines = list[dict[str, Any]]
+
+
+@dataclass(slots=True)
+class Walker:
+    """A learner with a ``home`` of their own; without a name, the user of this computer.
+
+    ``delay_ms`` is the pause after each 10.7 ms of sound: 1 plays several times faster than life.
+    """
+
+    home: Path
+    pictures: Path
+    learner: str = ""
+    delay_ms: int = 1
+    captures: list[Path] = field(default_factory=list)
+
+    @contextlib.contextmanager
+    def sits_down(self, *words: str, size: str = "1280x800") -> Iterator[Window]:
+        """``namefirst WORDS`` in a window; its sound goes to a capture of its own."""
+        self.captures.append(self.home.with_name(f"sound_{len(self.captures) + 1}.raw"))
+        environment = capture_environment(self.captures[-1], self.delay_ms)
+        environment |= {"NAMEFIRST_HOME": str(self.home)}
+        asked = [*words, *self._whose]
+        with window(asked, environment, self.pictures, size, first_run=True) as shown:
+            yield shown
+
+    @property
+    def heard_frames(self) -> int:
+        """How much this sitting has played so far, silence included."""
+        capture = self.captures[-1]
+        return capture.stat().st_size // 8 if capture.is_file() else 0
+
+    def heard(self, start: int = 0, stop: int | None = None, sitting: int = -1) -> Samples:
+        """What was played between two frames, (frames, 2) float32."""
+        return read_capture(self.captures[sitting])[start:stop]
+
+    def listens(self, seconds: float) -> tuple[int, int]:
+        """Waits until so much more has been played; from which frame, and to which."""
+        start = self.heard_frames
+        stop = start + round(seconds * RATE_HZ)
+        end = time.monotonic() + PATIENCE_S
+        while self.heard_frames < stop:
+            assert time.monotonic() < end, "nothing is played"
+            time.sleep(0.02)
+        return start, stop
+
+    def exported(self) -> dict[str, Lines]:
+        """The lines that ``namefirst export`` writes, by what they are about."""
+        done = run(self.home, "export", "-", *self._whose)
+        assert (done.returncode, done.stderr) == (0, "")
+        told: dict[str, Lines] = {}
+        for line in done.stdout.splitlines()[1:]:
+            ((about, fields),) = json.loads(line).items()
+            told.setdefault(about, []).append(fields)
+        return told
+
+    def settings(self) -> dict[str, Any]:
+        """The settings among what is exported."""
+        return {each["name"]: each["value"] for each in self.exported().get("setting", [])}
+
+    @property
+    def _whose(self) -> list[str]:
+        return ["--learner", self.learner] if self.learner else []
