@@ -29,6 +29,10 @@ _NAMES: Final[dict[type[Move], str]] = {
     Compressor: "compressor",
     Expander: "expander",
 }
+_LATER: Final[dict[type, frozenset[str]]] = dict.fromkeys(
+    (EqPoint, LowShelf, HighShelf), frozenset({"passage"})
+)
+"""Fields that an earlier version did not have; left out where there is none."""
 _KINDS: Final = {name: kind for kind, name in _NAMES.items()}
 _RANGES: Final = {
     "freq_hz": (10.0, 24_000.0),
@@ -43,7 +47,11 @@ _RANGES: Final = {
 
 def move_to_dict(move: Move) -> dict[str, Any]:
     """The fields of ``move``, as JSON holds them; ``read_move`` takes them back."""
-    return {"move": _NAMES[type(move)], **dataclasses.asdict(move)}
+    later = _LATER.get(type(move), frozenset())
+    fields = dataclasses.asdict(move).items()
+    return {"move": _NAMES[type(move)]} | {
+        name: value for name, value in fields if value is not None or name not in later
+    }
 
 
 def fix_to_list(fix: Fix) -> list[dict[str, Any]]:
@@ -83,7 +91,7 @@ def _read(made: type, fields: Mapping[str, Any]) -> dict[str, Any]:
     for name in fields:
         if name not in known:
             raise ValueError(f"'{name}' is no field of a {made.__name__.lower()}")
-    for name in known:
+    for name in known - _LATER.get(made, frozenset()):
         if name not in fields:
             raise ValueError(f"'{name}' is missing")
     return {name: _READ_BY.get(name, _number)(name, value) for name, value in fields.items()}

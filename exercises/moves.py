@@ -17,7 +17,9 @@ from exercises import compressor, equaliser, shelves
 from exercises.bands import show_hz
 from exercises.dynamics import SOUNDING_DB, SQUASH_KNEE_DB, SQUASH_RATIO, SQUASH_TIMING
 from exercises.loops import Passage
+from exercises.passage_weight import hand_weight
 from exercises.samples import RATE_HZ, Samples, as_samples, db_to_gain
+from exercises.swept_filter import filter_loop_swept
 
 RAMP_S: Final = 0.02
 """How long a ride takes to go from one level to the next, centred on the passage's edge."""
@@ -25,12 +27,16 @@ RAMP_S: Final = 0.02
 
 @dataclass(frozen=True, slots=True)
 class EqPoint:
-    """A boost or cut of ``gain_db`` round ``freq_hz``; ``track`` None is the whole mix."""
+    """A boost or cut of ``gain_db`` round ``freq_hz``; ``track`` None is the whole mix.
+
+    With ``passage`` it is brought in by hand for that passage alone; so are shelves.
+    """
 
     freq_hz: float
     gain_db: float
     q: float = 1.4
     track: str | None = None
+    passage: Passage | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +46,7 @@ class LowShelf:
     freq_hz: float
     gain_db: float
     track: str | None = None
+    passage: Passage | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +56,7 @@ class HighShelf:
     freq_hz: float
     gain_db: float
     track: str | None = None
+    passage: Passage | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +198,14 @@ def biquad_of(move: EqPoint | LowShelf | HighShelf) -> equaliser.Biquad:
 
 
 def _filter(samples: Samples, move: EqPoint | LowShelf | HighShelf) -> Samples:
-    return equaliser.filter_loop(samples, biquad_of(move))
+    if move.passage is None:
+        return equaliser.filter_loop(samples, biquad_of(move))
+    return filter_loop_swept(
+        samples,
+        lambda gain_db: biquad_of(replace(move, gain_db=gain_db)),
+        move.gain_db,
+        hand_weight(len(samples), move.passage),
+    )
 
 
 _DONE_BY: Final[dict[type, Callable[[Samples, Any], Samples]]] = {
@@ -211,18 +226,22 @@ def _decibels(size_db: float) -> str:
     return f"{size_db:.1f}".removesuffix(".0") + " dB"
 
 
-def _say_ride(ride: Ride) -> str:
-    span = "" if ride.passage is None else f" in '{ride.passage.name}'"
-    return f"ride {_turn(ride.gain_db, 'up', 'down')}{span}"
+def _span(passage: Passage | None) -> str:
+    return "" if passage is None else f" in '{passage.name}'"
 
 
 _SAID_BY: Final[dict[type, Callable[[Any], str]]] = {
     EqPoint: lambda m: (
-        f"{_turn(m.gain_db, 'boost', 'cut')} at {show_hz(m.freq_hz)}, Q {float(f'{m.q:.2g}'):g}"
+        f"{_turn(m.gain_db, 'boost', 'cut')} at {show_hz(m.freq_hz)},"
+        f" Q {float(f'{m.q:.2g}'):g}{_span(m.passage)}"
     ),
-    LowShelf: lambda m: f"low shelf {_turn(m.gain_db, 'up', 'down')} below {show_hz(m.freq_hz)}",
-    HighShelf: lambda m: f"high shelf {_turn(m.gain_db, 'up', 'down')} above {show_hz(m.freq_hz)}",
-    Ride: _say_ride,
+    LowShelf: lambda m: (
+        f"low shelf {_turn(m.gain_db, 'up', 'down')} below {show_hz(m.freq_hz)}{_span(m.passage)}"
+    ),
+    HighShelf: lambda m: (
+        f"high shelf {_turn(m.gain_db, 'up', 'down')} above {show_hz(m.freq_hz)}{_span(m.passage)}"
+    ),
+    Ride: lambda m: f"ride {_turn(m.gain_db, 'up', 'down')}{_span(m.passage)}",
     Compressor: lambda m: f"compress by {_decibels(m.size_db)}",
     Expander: lambda m: f"lift the loud parts by {_decibels(m.size_db)}",
 }

@@ -24,8 +24,8 @@ PASSAGES = st.builds(
     st.integers(1, 10**6),
 )
 MOVES = st.one_of(
-    st.builds(EqPoint, HZ, DB, st.floats(0.3, 12.0), TRACKS),
-    st.builds(LowShelf, HZ, DB, TRACKS),
+    st.builds(EqPoint, HZ, DB, st.floats(0.3, 12.0), TRACKS, st.none() | PASSAGES),
+    st.builds(LowShelf, HZ, DB, TRACKS, st.none() | PASSAGES),
     st.builds(HighShelf, HZ, DB, TRACKS),
     st.builds(Ride, DB, st.none() | PASSAGES, TRACKS),
     st.builds(Compressor, st.floats(0.0, 18.0), TIMINGS, st.floats(1.5, 20.0), TRACKS),

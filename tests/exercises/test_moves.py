@@ -40,6 +40,7 @@ EVERY_MOVE = [
     EqPoint(186.0, -6.0, 1.4),
     LowShelf(118.0, 4.2),
     HighShelf(366.0, 4.6),
+    EqPoint(186.0, -6.0, 1.4, passage=SECOND),
     Ride(-3.0),
     Ride(4.0, SECOND),
     Ride(-9.0, LAST),
@@ -87,6 +88,18 @@ def test_an_eq_point_is_the_equalisers_peaking_filter():
     np.testing.assert_array_equal(
         apply_move(loop, EqPoint(186.0, -6.0, 1.4)), filter_loop(loop, peaking(186.0, -6.0, 1.4))
     )
+
+
+def test_a_point_in_one_passage_is_the_same_filter_there_and_nothing_elsewhere():
+    """By ``hand_weight``: there from the passage's first frame, gone by its last."""
+    sound = struck()
+    here = apply_move(sound, EqPoint(186.0, -6.0, 1.4, passage=SECOND))
+    whole = apply_move(sound, EqPoint(186.0, -6.0, 1.4))
+    inside = slice(SECOND.start_frame + frames_of(0.1), SECOND.stop_frame - frames_of(0.2))
+    np.testing.assert_allclose(here[inside], whole[inside], atol=1e-4)
+    after = slice(LAST.start_frame + frames_of(0.1), LAST.stop_frame)
+    np.testing.assert_allclose(here[after], sound[after], atol=1e-4)
+    assert np.abs(here[inside] - sound[inside]).max() > 0.01
 
 
 def test_moves_on_one_array_follow_one_another():
