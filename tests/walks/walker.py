@@ -14,8 +14,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from exercises.samples import RATE_HZ, Samples
-from tests.captured_sound import capture_environment, read_capture
+from tests.captured_sound import capture_environment
 from tests.screen import PATIENCE_S, Window, window
 from tests.trainer.test_cli import run
 
@@ -26,13 +28,13 @@ Lines = list[dict[str, Any]]
 class Walker:
     """A learner with a ``home`` of their own; without a name, the user of this computer.
 
-    ``delay_ms`` is the pause after each 10.7 ms of sound: 1 plays several times faster than life.
+    ``delay_ms`` is the pause after each 10.7 ms of sound: 2 plays four times faster or so.
     """
 
     home: Path
     pictures: Path
     learner: str = ""
-    delay_ms: int = 1
+    delay_ms: int = 2
     captures: list[Path] = field(default_factory=list)
 
     @contextlib.contextmanager
@@ -53,7 +55,9 @@ class Walker:
 
     def heard(self, start: int = 0, stop: int | None = None, sitting: int = -1) -> Samples:
         """What was played between two frames, (frames, 2) float32."""
-        return read_capture(self.captures[sitting])[start:stop]
+        wanted = -1 if stop is None else 2 * (stop - start)
+        flat = np.fromfile(self.captures[sitting], "<f4", wanted, offset=8 * start)
+        return flat[: len(flat) // 2 * 2].reshape(-1, 2)
 
     def listens(self, seconds: float) -> tuple[int, int]:
         """Waits until so much more has been played; from which frame, and to which."""
@@ -65,6 +69,11 @@ class Walker:
             time.sleep(0.02)
         return start, stop
 
+    def forgets_sounds(self) -> None:
+        """Throws the captures away, which are large."""
+        for capture in self.captures:
+            capture.unlink(missing_ok=True)
+
     def exported(self) -> dict[str, Lines]:
         """The lines that ``namefirst export`` writes, by what they are about."""
         done = run(self.home, "export", "-", *self._whose)
@@ -74,10 +83,6 @@ class Walker:
             ((about, fields),) = json.loads(line).items()
             told.setdefault(about, []).append(fields)
         return told
-
-    def settings(self) -> dict[str, Any]:
-        """The settings among what is exported."""
-        return {each["name"]: each["value"] for each in self.exported().get("setting", [])}
 
     @property
     def _whose(self) -> list[str]:
