@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -65,9 +67,9 @@ def struck():
 def test_where_the_loop_is_cut_changes_nothing(move, turned):
     loop = struck()
     moved = move
-    if isinstance(move, Ride) and move.passage is not None:
+    if isinstance(move, EqPoint | Ride) and move.passage is not None:
         start, stop = move.passage.start_frame + turned, move.passage.stop_frame + turned
-        moved = Ride(move.gain_db, Passage("there", start, stop))
+        moved = dataclasses.replace(move, passage=Passage("there", start, stop))
     ours = apply_move(as_samples(np.roll(loop, turned, axis=0)), moved)
     assert np.abs(ours - np.roll(apply_move(loop, move), turned, axis=0)).max() < 2e-6
 
