@@ -33,10 +33,12 @@ def reach_sentence(reach: Sequence[Reach]) -> str:
         parts.append(f"nothing below {band_words(BANDS[heard[0]])}")
     if heard[-1] < len(BANDS) - 1:
         parts.append(f"nothing above {band_words(BANDS[heard[-1]])}")
+    said = " and ".join(parts) + " reaches you" if parts else ""
     between = [BANDS[index] for index in range(heard[0], heard[-1]) if reach[index] is Reach.NOT]
     if between:
-        parts.append("not " + ", ".join(map(band_words, between)))
-    said = " and ".join(parts) + " reaches you" if parts else "all ten bands reach you"
+        names, verb = ", ".join(map(band_words, between)), "do" if len(between) > 1 else "does"
+        said = f"{said}, nor {verb} {names}" if said else f"{names} {verb} not reach you"
+    said = said or "all ten bands reach you"
     faint = [BANDS[index] for index, each in enumerate(reach) if each is Reach.FAINT]
     if faint:
         said += "; faint: " + ", ".join(map(band_words, faint))

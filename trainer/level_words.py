@@ -22,7 +22,7 @@ CAUTIONS: Final = (
     "are dull afterwards, stop, and see one.",
 )
 KEPT: Final = (
-    "Kept. Each later start is 12 dB under where you last left it; nothing here is ever louder "
+    "Kept. Each later start is 12 dB under where you last set it; nothing here is ever louder "
     "than you set it by more than the problem in question."
 )
 SILENT_STILL: Final = "It is still silent: turn it up with + first, or leave."

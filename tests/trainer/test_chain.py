@@ -233,7 +233,9 @@ def test_limits_leave_out_what_does_not_reach() -> None:
         ((), (), "All ten bands reach you."),
         ((0, 1, 2), (3,), "Nothing below 250 Hz reaches you; faint: 250 Hz."),
         ((0, 9), (), "Nothing below 63 Hz and nothing above 8 kHz reaches you."),
-        ((0, 4), (), "Nothing below 63 Hz and not 500 Hz reaches you."),
+        ((0, 4), (), "Nothing below 63 Hz reaches you, nor does 500 Hz."),
+        ((1,), (0,), "63 Hz does not reach you; faint: 31.5 Hz."),
+        ((1, 4), (), "63 Hz, 500 Hz do not reach you."),
         (tuple(range(10)), (), "Nothing reached you: see that the output is on and the volume up."),
     ],
 )
