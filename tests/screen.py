@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 
 from trainer.record import Record
+from trainer.round import LEAST_HEARD_S
 from trainer.volume import FIRST_START_DB, START_DROP_DB
 
 NEEDED = ("Xvfb", "xdotool", "import")
@@ -55,6 +56,11 @@ class Window:
     def type(self, text: str) -> None:
         """Types characters."""
         self.press(*({".": "period", ",": "comma"}.get(each, each) for each in text))
+
+    def hear_b(self) -> None:
+        """Listens to B for as long as a question asks for, and a little more."""
+        self.press("b")
+        time.sleep(LEAST_HEARD_S + 0.6)
 
     def click(self, x: int, y: int) -> None:
         """Clicks at a point in pixels."""

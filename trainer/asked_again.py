@@ -7,7 +7,7 @@ from exercises.question import make_question
 from trainer.judging import Answer
 from trainer.loop_shelf import LoopShelf
 from trainer.record import KeptAnswer
-from trainer.round import IllegalMove, Round
+from trainer.round import LEAST_HEARD_S, IllegalMove, Round
 
 
 def reviewed_again(kept: KeptAnswer, shelf: LoopShelf) -> Round:
@@ -41,4 +41,4 @@ def _answer(round_: Round, answer: Answer) -> None:
         round_.mark_kind(named.kind)
         if named.freq_hz is not None:
             round_.mark_freq(named.freq_hz)
-    round_.answer(sure=answer.sure)
+    round_.answer(sure=answer.sure, heard_b_s=LEAST_HEARD_S)

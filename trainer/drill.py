@@ -117,7 +117,7 @@ class Drill:
 
     def answer(self, round_: Round, *, sure: bool, listening: Listening, now: datetime) -> Review:
         """Takes the round's draft: written to disk, learned from, and only then reviewed."""
-        answer = round_.answer(sure=sure)
+        answer = round_.answer(sure=sure, heard_b_s=listening.heard_b_s)
         recipe = round_.question.recipe
         if self._id is None:
             self._id = self._record.start_drill(now.date(), self._plan)

@@ -2,7 +2,8 @@
 
     LISTENING --answer--> ANSWERED --open_review--> REVIEW --close--> OVER
 
-An answer is kept on disk before its review is worked out.
+Nothing is answered unheard: B has sounded for a second at least. An answer is kept on disk before
+its review is worked out.
 
 A move that does not fit the stage raises IllegalMove and changes nothing.
 """
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from exercises.bands import HIGHEST_HZ, LOWEST_HZ
 from exercises.kinds import TONE, Help, Kind
@@ -23,6 +24,9 @@ from trainer.judging import WHOLE_LOOP, Answer, Named, Verdict, as_fixes, judge
 
 if TYPE_CHECKING:
     from exercises.level_or_tone import PassageChange
+
+LEAST_HEARD_S: Final = 1.0
+"""How long B has sounded before an answer counts (our own choice: who hears less, guesses)."""
 
 
 class Stage(Enum):
@@ -142,13 +146,15 @@ class Round:
         self.first = self._draft(self.kind)
         self.kind, self.freq_hz = None, None
 
-    def answer(self, *, sure: bool) -> Answer:
-        """Takes the draft as the answer.
+    def answer(self, *, sure: bool, heard_b_s: float) -> Answer:
+        """Takes the draft as the answer; ``heard_b_s`` is how long B has sounded, in seconds.
 
         Raises:
-            IllegalMove: the draft is not whole, or the question was answered already.
+            IllegalMove: B was not heard, the draft is not whole, or it was answered already.
         """
         self._must_be(Stage.LISTENING)
+        if heard_b_s < LEAST_HEARD_S:
+            raise IllegalMove("B was not listened to yet")
         if self.missing is not None or self.kind is None or self.wants_another:
             raise IllegalMove(self.missing or "the other problem is not named yet")
         draft = self._draft(self.kind)

@@ -26,7 +26,7 @@ from trainer.planner import Limits
 from trainer.plates import Plates
 from trainer.player import NoAudioDevice
 from trainer.record import Listening, Record
-from trainer.round import Round
+from trainer.round import LEAST_HEARD_S, Round
 from trainer.sitting import Sitting
 from trainer.terminal_fix import TerminalFixes
 from trainer.terminal_sound import TerminalSound
@@ -193,6 +193,9 @@ class TerminalDrill:
         while (said := self._read(_QUESTION)) is not None:
             if not isinstance(said, Said):
                 self._text.say("Not answered yet. Try: too much 200, or nothing.")
+                continue
+            if self._plates.heard_s("B") < LEAST_HEARD_S:
+                self._text.say("Not taken: listen to B first (b).")
                 continue
             guessing = guessing or said.guessing
             if said.kind is not None:

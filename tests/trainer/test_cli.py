@@ -368,9 +368,9 @@ def test_a_reader_that_has_had_enough_is_no_error(tmp_path: Path) -> None:
 
 
 def test_the_record_goes_out_and_comes_in_again(tmp_path: Path) -> None:
-    answers = "nothing\n\nsquashed?\n\n"
+    answers = "b\nwait 1.5\nnothing\n\nb\nwait 1.5\nsquashed?\n\n"
     home, other = tmp_path / "home", tmp_path / "other"
-    assert run(home, "--learner", "ann", *DRILL, typed=answers).returncode == 0
+    assert run(home, "--learner", "ann", "--terminal", typed=answers).returncode == 0
     file = tmp_path / "ann.jsonl"
     assert run(home, "export", str(file), "--learner", "ann").returncode == 0
     exported = file.read_text(encoding="utf-8")

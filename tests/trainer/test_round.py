@@ -75,13 +75,22 @@ def test_an_answer_has_a_frequency_exactly_where_its_kind_has_one() -> None:
 def test_a_draft_without_kind_or_place_is_not_an_answer_and_changes_nothing() -> None:
     round_ = round_of(Kind.TOO_MUCH, 200.0)
     with pytest.raises(IllegalMove, match="what it is"):
-        round_.answer(sure=True)
+        round_.answer(sure=True, heard_b_s=1.0)
     round_.mark_kind(Kind.TOO_LITTLE)
     with pytest.raises(IllegalMove, match="where it is"):
-        round_.answer(sure=True)
+        round_.answer(sure=True, heard_b_s=1.0)
     assert round_.stage is Stage.LISTENING
     round_.mark_kind(Kind.NOTHING)
-    assert round_.answer(sure=True) == Answer(Kind.NOTHING, None, True)
+    assert round_.answer(sure=True, heard_b_s=1.0) == Answer(Kind.NOTHING, None, True)
+
+
+def test_what_was_not_listened_to_is_not_answered_and_nothing_changes() -> None:
+    round_ = round_of(Kind.TOO_MUCH, 200.0)
+    round_.mark_kind(Kind.NOTHING)
+    for heard_b_s in (0.0, 0.99):
+        with pytest.raises(IllegalMove, match="not listened to"):
+            round_.answer(sure=True, heard_b_s=heard_b_s)
+    assert (round_.stage, round_.given) == (Stage.LISTENING, None)
 
 
 def test_changing_the_kind_keeps_the_mark() -> None:
@@ -89,7 +98,7 @@ def test_changing_the_kind_keeps_the_mark() -> None:
     round_.mark_freq(210.0)
     round_.mark_kind(Kind.NOTHING)
     round_.mark_kind(Kind.TOO_MUCH)
-    assert round_.answer(sure=False) == Answer(Kind.TOO_MUCH, 210.0, False)
+    assert round_.answer(sure=False, heard_b_s=1.0) == Answer(Kind.TOO_MUCH, 210.0, False)
 
 
 @pytest.mark.parametrize("marked_hz", [1.0, 19.0, 20001.0, 1e9])
@@ -105,8 +114,11 @@ def test_stages_follow_in_one_order_and_an_illegal_move_changes_nothing() -> Non
         with pytest.raises(IllegalMove, match="listening"):
             illegal()
     round_.mark_kind(Kind.SQUASHED)
-    round_.answer(sure=True)
-    for illegal in (lambda: round_.answer(sure=True), lambda: round_.mark_kind(Kind.NOTHING)):
+    round_.answer(sure=True, heard_b_s=1.0)
+    for illegal in (
+        lambda: round_.answer(sure=True, heard_b_s=1.0),
+        lambda: round_.mark_kind(Kind.NOTHING),
+    ):
         with pytest.raises(IllegalMove, match="answered"):
             illegal()
     round_.open_review()
@@ -124,7 +136,7 @@ def test_the_right_answer_undone_leaves_nothing(kind: Kind) -> None:
     round_.mark_kind(kind)
     if freq_hz is not None:
         round_.mark_freq(freq_hz)
-    round_.answer(sure=True)
+    round_.answer(sure=True, heard_b_s=1.0)
     review = round_.open_review()
     assert review.verdict.named
     assert review.left.most_db < 0.02
@@ -135,7 +147,7 @@ def test_a_wrong_answer_undone_makes_it_worse() -> None:
     round_ = round_of(Kind.TOO_MUCH, 200.0)
     round_.mark_kind(Kind.TOO_LITTLE)
     round_.mark_freq(200.0)
-    round_.answer(sure=True)
+    round_.answer(sure=True, heard_b_s=1.0)
     review = round_.open_review()
     assert review.left.most_db > review.done.most_db + 3.0
 
@@ -149,7 +161,7 @@ def test_mending_what_was_whole_leaves_the_harm_to_be_heard() -> None:
     round_ = round_of(Kind.NOTHING)
     round_.mark_kind(Kind.TOO_MUCH)
     round_.mark_freq(300.0)
-    round_.answer(sure=True)
+    round_.answer(sure=True, heard_b_s=1.0)
     review = round_.open_review()
     assert review.done.most_db == 0.0
     assert review.left.most_db > 3.0
@@ -240,12 +252,12 @@ def test_two_problems_are_named_one_after_the_other() -> None:
     round_.mark_freq(3000.0)
     assert round_.wants_another
     with pytest.raises(IllegalMove, match="other problem"):
-        round_.answer(sure=True)
+        round_.answer(sure=True, heard_b_s=1.0)
     round_.keep_first()
     assert (round_.kind, round_.freq_hz, round_.wants_another) == (None, None, False)
     round_.mark_kind(Kind.TOO_MUCH)
     round_.mark_freq(200.0)
-    round_.answer(sure=True)
+    round_.answer(sure=True, heard_b_s=1.0)
     review = round_.open_review()
     assert review.verdict.named
     assert review.left.most_db < 0.05
@@ -269,7 +281,7 @@ def test_the_help_ladder_says_when_a_may_sound(
     round_ = Round(make_question(recipe, LOOP), LOOP)
     assert round_.a_may_sound(heard_a_s, sounding=sounding) is may
     round_.mark_kind(Kind.NOTHING)
-    round_.answer(sure=True)
+    round_.answer(sure=True, heard_b_s=1.0)
     assert round_.a_may_sound(heard_a_s, sounding=sounding)  # in review A is there for everyone
 
 

@@ -23,6 +23,7 @@ from trainer.assignments.set_archive import read_set_file
 from trainer.record import Record
 
 STUDENTS = ("Ada", "Bo", "Cy")
+LISTEN = "b\nwait 1.5\n"  # to B, for as long as a question asks for, and a little more
 
 
 def new_set(home: Path, path: Path, *more: str) -> subprocess.CompletedProcess[str]:
@@ -54,10 +55,10 @@ def test_from_the_teacher_to_three_students_and_back(tmp_path: Path) -> None:
             right = number < 2 * place  # Ada none, Bo two, Cy all four
             said = "too loud" if not right else truth_of.kind.value
             where = f" {truth_of.freq_hz:g}" if right and truth_of.freq_hz else ""
-            lines += ["wait 0.2", said + where, ""]
+            lines += [LISTEN + said + where, ""]
         took = run(
             here, "set", "take", str(here / path.name), "--learner", student, "--terminal",
-            "--silent", typed="\n".join(lines),
+            typed="\n".join(lines),
         )  # fmt: skip
         assert took.returncode == 0, took.stderr
         assert "Slowly." in took.stdout
@@ -84,15 +85,16 @@ def test_from_the_teacher_to_three_students_and_back(tmp_path: Path) -> None:
 def test_a_set_left_in_the_middle_goes_on_and_is_then_used_up(tmp_path: Path) -> None:
     path = tmp_path / "mud.toml"
     assert new_set(tmp_path / "t", path, "--review", "at the end").returncode == 0
-    words = ("set", "take", str(path), "--learner", "Ada", "--terminal", "--silent")
-    first = run(tmp_path / "ada", *words, typed="too much 250\ntoo much 250\nq\n")
+    words = ("set", "take", str(path), "--learner", "Ada", "--terminal")
+    first = run(tmp_path / "ada", *words, typed=f"nothing\n{LISTEN}too much 250\n" * 2 + "q\n")
+    assert first.stdout.count("Not taken: listen to B first (b).") == 2
     assert "Left with 2 of 4 answered" in first.stdout
     assert "Too much at" not in first.stdout  # the truth comes at the end
     half = run(tmp_path / "ada", "set", "result", str(path), "--learner", "Ada")
     assert half.returncode == 0, half.stderr
     (written,) = tmp_path.glob("*.result.json")
     assert json.loads(written.read_text())["finished_at"] is None
-    second = run(tmp_path / "ada", *words, typed="nothing\nnothing\n")
+    second = run(tmp_path / "ada", *words, typed=f"{LISTEN}nothing\n" * 2)
     assert "2 answered before" in second.stdout
     assert "Question 3 of 4." in second.stdout
     assert second.stdout.count("You said") == 4
@@ -127,8 +129,8 @@ def test_own_loops_travel_in_a_zip(tmp_path: Path) -> None:
     with zipfile.ZipFile(path) as packed:
         assert "loops/own/loop.toml" in packed.namelist()
     took = run(
-        tmp_path / "ada", "set", "take", str(path), "--learner", "Ada", "--terminal", "--silent",
-        typed="nothing\n\nnothing\n\n",
+        tmp_path / "ada", "set", "take", str(path), "--learner", "Ada", "--terminal",
+        typed=f"{LISTEN}nothing\n\n" * 2,
     )  # fmt: skip
     assert took.returncode == 0, took.stderr
     (result,) = tmp_path.glob("*.result.json")

@@ -52,6 +52,7 @@ DRILL = (
 
 A_WHOLE_DRILL = """\
 b
+much
 wait 1
 {louder}
 wait 0.3
@@ -59,7 +60,7 @@ a
 wait 0.5
 much
 b
-wait 0.5
+wait 1
 f
 too much 30k
 little 2k ?
@@ -69,7 +70,7 @@ a
 wait 0.5
 
 b
-wait 0.5
+wait 1
 s
 wait 0.2
 1 250
@@ -177,6 +178,7 @@ def test_what_cannot_be_taken_is_said_and_asked_again(
     lines = drill[0]
     first = lines[: lines.index(truth_sentence(drill[2][0].recipe))]
     assert "Mark where it is first." in first
+    assert "Not taken: listen to B first (b)." in first
     assert "There is nothing to undo before you have answered." in first
     assert "'30k' is no frequency from 20 Hz to 20 kHz; try: 200, or 3.2k" in first
 
@@ -253,10 +255,10 @@ def test_the_end_of_input_leaves_with_what_was_answered(home: Path) -> None:
     """The same as a person's q; and without a last line end the line counts all the same."""
     before = len(kept_in(home))
     done = subprocess.run(
-        [sys.executable, *DRILL, "--silent", "--minutes", "7"],
+        [sys.executable, *DRILL, "--minutes", "7"],
         cwd=ROOT,
-        env=os.environ | {"NAMEFIRST_HOME": str(home)},
-        input="\n\nnothing?",
+        env=os.environ | {"NAMEFIRST_HOME": str(home), "SDL_AUDIODRIVER": "dummy"},
+        input="\n\nb\nwait 1.5\nnothing?",
         capture_output=True,
         encoding="utf-8",
         timeout=120,
@@ -313,6 +315,13 @@ def leave_level(child: Any) -> None:
 
 
 ANSWER = re.escape("or your answer (? for help): ")
+def listen(child: Any) -> None:
+    """Listens to B for as long as a question asks for, and a little more."""
+    for line in ("b", "wait 1.5"):
+        child.sendline(line)
+        child.expect(ANSWER)
+
+
 REVIEW = re.escape("or Enter for the next (? for help): ")
 
 
@@ -339,6 +348,7 @@ def test_a_drill_by_hand_is_left_killed_and_taken_up_again(tmp_path: Path) -> No
         child.expect("Volume -38 dB")
         child.expect(ANSWER)
         child.sendline("nothing")
+        listen(child)
         child.expect("You said nothing was changed")
         child.expect(REVIEW)
         child.sendline("f")
@@ -360,8 +370,7 @@ def test_a_drill_by_hand_is_left_killed_and_taken_up_again(tmp_path: Path) -> No
         child.expect("Volume -50 dB")  # 12 dB below where it was left
         child.expect("Question 2")
         child.expect(ANSWER)
-        child.sendline("b")
-        child.expect(ANSWER)
+        listen(child)
         child.sendline("1 250")
         child.expect("Too much at")  # so it is on the disk
         child.kill(signal.SIGKILL)
@@ -395,6 +404,7 @@ def test_ctrl_c_leaves_quietly_and_loses_nothing(tmp_path: Path) -> None:
         leave_level(child)
         child.expect(ANSWER)
         child.sendline("2 300?")
+        listen(child)
         child.expect(REVIEW)
         child.sendintr()
         assert ended(child) == 130
@@ -409,6 +419,7 @@ def test_another_drill_is_not_taken_for_the_one_that_was_left(tmp_path: Path) ->
         leave_level(child)
         child.expect(ANSWER)
         child.sendline("nothing")
+        listen(child)
         child.expect(REVIEW)
         child.sendline("q")
         assert ended(child) == 0

@@ -20,8 +20,9 @@ from trainer.words import truth_sentence
 
 ROOT = Path(__file__).parents[2]
 LOOP = "gull-parade"
-ASKED = ("--terminal", "--silent", "--learner", "ann", "--loops", LOOP)
-TWO_QUESTIONS = "nothing\n\nnothing\n\n"
+ASKED = ("--terminal", "--learner", "ann", "--loops", LOOP)
+QUESTION = "b\nwait 1.5\nnothing\n\n"
+TWO_QUESTIONS = 2 * QUESTION
 A_FIX = "\n?\n2\na\nwait 0.1\n3\n+\ns\n\n1\nnonsense\n\n"
 
 
@@ -30,7 +31,12 @@ def drill(home: Path, script: str, *words: str) -> list[str]:
     done = subprocess.run(
         [sys.executable, "-m", "trainer", "drill", *ASKED, *words],
         cwd=ROOT,
-        env=os.environ | {"NAMEFIRST_HOME": str(home), "PYTHONIOENCODING": "utf-8"},
+        env=os.environ
+        | {
+            "NAMEFIRST_HOME": str(home),
+            "SDL_AUDIODRIVER": "dummy",
+            "PYTHONIOENCODING": "utf-8",
+        },
         input=script,
         capture_output=True,
         encoding="utf-8",
@@ -106,6 +112,6 @@ def test_left_in_the_middle_nothing_is_kept_and_it_is_asked_again(tmp_path: Path
 
 
 def test_none_where_none_were_asked_for(tmp_path: Path) -> None:
-    lines = drill(tmp_path, "nothing\n\n" * 5 + "q\n", "--fixes", "0")
+    lines = drill(tmp_path, QUESTION * 5 + "q\n", "--fixes", "0")
     assert any(line.startswith("Question 6") for line in lines)
     assert not any("a fix." in line for line in lines)

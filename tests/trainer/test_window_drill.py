@@ -44,6 +44,7 @@ def start(shown: Window) -> None:
 
 
 def answer(shown: Window, number: int, hz: str, *, kind: str = "1", sure: bool = True) -> None:
+    shown.hear_b()
     shown.press(kind)
     shown.type(hz)
     shown.press("Return" if sure else "shift+Return")
@@ -122,6 +123,7 @@ def test_a_question_by_mouse_alone(tmp_path: Path) -> None:
         shown.click(126, 163)  # A
         time.sleep(0.5)
         shown.click(276, 163)  # B
+        time.sleep(1.6)
         shown.click(150, 328)  # too much
         shown.drag((600, 560), (470, 560))  # along the rule, to the engraved 250
         shown.picture("question_by_mouse")

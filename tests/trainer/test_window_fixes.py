@@ -240,6 +240,7 @@ def test_a_drill_has_a_fix_before_a_question_and_does_not_ask_it_twice(tmp_path:
             shown.wait_title(f"question {number}")
             shown.press("1")
             shown.type("400")
+            shown.hear_b()
             shown.press("Return")
             shown.wait_title(f"review {number}")
         shown.press("Return")

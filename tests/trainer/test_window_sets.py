@@ -66,13 +66,14 @@ def make_a_set(home: Path, pictures: Path) -> Path:
 def take(home: Path, path: Path, student: str, right: int, pictures: Path) -> None:
     """A student takes the set in the window, and names the first ``right`` questions."""
     made = read_set_file(path)
-    words = ["set", "take", str(path), "--learner", student, "--silent"]
+    words = ["set", "take", str(path), "--learner", student]
     with window(words, environment(home), pictures) as shown:
         shown.wait_title("a set")
         shown.picture(f"set_welcome_{student}")
         shown.press("Return")
         for number, question in enumerate(made.questions, start=1):
             shown.wait_title(f"question {number}")
+            shown.hear_b()
             recipe = question.recipe
             if number <= right and recipe.kind in TONE:
                 shown.press(PLACES[recipe.kind.value])
@@ -127,12 +128,13 @@ def small_set(tmp_path: Path) -> tuple[PracticeSet, Path]:
 def test_a_killed_window_loses_no_answer_of_a_set(tmp_path: Path) -> None:
     made, path = small_set(tmp_path)
     home = tmp_path / "ada"
-    words = ["set", "take", str(path), "--learner", "Ada", "--silent"]
+    words = ["set", "take", str(path), "--learner", "Ada"]
     with window(words, environment(home), tmp_path) as shown:
         shown.wait_title("a set")
         shown.press("Return")
         for number in (1, 2):
             shown.wait_title(f"question {number}")
+            shown.hear_b()
             shown.press("7", "Return")
             shown.wait_title(f"review {number}")
             if number == 1:

@@ -195,6 +195,7 @@ def test_after_a_wrong_answer_the_pair_is_offered_and_the_review_comes_back(tmp_
         shown.wait_title("Today")
         shown.press("Return")
         shown.wait_title("question 1")
+        shown.hear_b()
         shown.press("1")
         shown.type("2000")
         shown.press("Return")
@@ -223,6 +224,7 @@ def test_a_drill_opens_with_a_minute_of_what_is_new_once(tmp_path: Path, size: s
         shown.press("Return")
         for number in range(1, 13):
             shown.wait_title(f"question {number}")
+            shown.hear_b()
             shown.press("1")
             shown.type("1000")
             shown.press("Return")

@@ -146,7 +146,7 @@ class Taking:
     ) -> Review | None:
         """Takes the round's draft: written to disk before anything else. The review is given
         where the set shows it at once."""
-        given = round_.answer(sure=sure)
+        given = round_.answer(sure=sure, heard_b_s=listening.heard_b_s)
         recipe = round_.question.recipe
         kept = KeptAnswer(self.number, 0, now, now.date(), recipe, given, listening, self._version)
         self._journal.keep(kept)

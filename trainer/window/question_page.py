@@ -10,7 +10,7 @@ import pygame
 
 from exercises.bands import read_hz
 from exercises.kinds import TONE, Help, Kind
-from trainer.round import Round
+from trainer.round import LEAST_HEARD_S, Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
@@ -377,6 +377,9 @@ class QuestionPage:
     def _first_missing(self) -> Field:
         if self._round.kind is None:
             return Field.WHAT
+        if self._desk.sound.heard_s("B") < LEAST_HEARD_S:
+            self._note = "Listen to B first: Space."
+            return self
         for field, _, marked, _ in self._choices():
             if marked is None:
                 return field
