@@ -364,6 +364,9 @@ class QuestionPage:
         if self._typed and read_hz(self._typed) is None:
             self._note = f"'{self._typed}' is no frequency from 20 Hz to 20 kHz."
             return self
+        if self._desk.sound.heard_s("B") < LEAST_HEARD_S:
+            self._note = "Listen to B first: Space."
+            return self
         if self._round.missing is not None:
             self._note = self._round.missing
             self._at = self._first_missing()
@@ -377,9 +380,6 @@ class QuestionPage:
     def _first_missing(self) -> Field:
         if self._round.kind is None:
             return Field.WHAT
-        if self._desk.sound.heard_s("B") < LEAST_HEARD_S:
-            self._note = "Listen to B first: Space."
-            return self
         for field, _, marked, _ in self._choices():
             if marked is None:
                 return field
