@@ -21,9 +21,10 @@ import soundfile
 from exercises.kinds import Kind
 from exercises.loop_writing import write_loop
 from exercises.loops import read_loop
-from exercises.problems import USUAL_Q, Problem
+from exercises.problems import Problem
 from exercises.question import make_question, undo_answer
 from exercises.samples import RATE_HZ, Samples
+from exercises.tone_curve import USUAL_Q
 from tests.captured_sound import (
     BETWEEN,
     SILENCE,
@@ -51,8 +52,8 @@ DRILL = (
 )
 
 A_WHOLE_DRILL = """\
-b
 much
+b
 wait 1
 {louder}
 wait 0.3
@@ -177,8 +178,8 @@ def test_what_cannot_be_taken_is_said_and_asked_again(
 ) -> None:
     lines = drill[0]
     first = lines[: lines.index(truth_sentence(drill[2][0].recipe))]
-    assert "Mark where it is first." in first
     assert "Not taken: listen to B first (b)." in first
+    assert "Mark where it is first." in first
     assert "There is nothing to undo before you have answered." in first
     assert "'30k' is no frequency from 20 Hz to 20 kHz; try: 200, or 3.2k" in first
 
@@ -314,7 +315,6 @@ def leave_level(child: Any) -> None:
     child.expect("Left; the level is as it was.")
 
 
-ANSWER = re.escape("or your answer (? for help): ")
 def listen(child: Any) -> None:
     """Listens to B for as long as a question asks for, and a little more."""
     for line in ("b", "wait 1.5"):
@@ -322,6 +322,7 @@ def listen(child: Any) -> None:
         child.expect(ANSWER)
 
 
+ANSWER = re.escape("or your answer (? for help): ")
 REVIEW = re.escape("or Enter for the next (? for help): ")
 
 
@@ -347,8 +348,8 @@ def test_a_drill_by_hand_is_left_killed_and_taken_up_again(tmp_path: Path) -> No
         child.sendline("+")
         child.expect("Volume -38 dB")
         child.expect(ANSWER)
-        child.sendline("nothing")
         listen(child)
+        child.sendline("nothing")
         child.expect("You said nothing was changed")
         child.expect(REVIEW)
         child.sendline("f")
@@ -403,8 +404,8 @@ def test_ctrl_c_leaves_quietly_and_loses_nothing(tmp_path: Path) -> None:
     with terminal(tmp_path, *DRILL) as child:
         leave_level(child)
         child.expect(ANSWER)
-        child.sendline("2 300?")
         listen(child)
+        child.sendline("2 300?")
         child.expect(REVIEW)
         child.sendintr()
         assert ended(child) == 130
@@ -418,8 +419,8 @@ def test_another_drill_is_not_taken_for_the_one_that_was_left(tmp_path: Path) ->
     with terminal(tmp_path, *DRILL) as child:
         leave_level(child)
         child.expect(ANSWER)
-        child.sendline("nothing")
         listen(child)
+        child.sendline("nothing")
         child.expect(REVIEW)
         child.sendline("q")
         assert ended(child) == 0

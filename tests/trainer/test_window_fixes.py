@@ -238,9 +238,9 @@ def test_a_drill_has_a_fix_before_a_question_and_does_not_ask_it_twice(tmp_path:
         for number in (1, 2):
             shown.press("Return")
             shown.wait_title(f"question {number}")
+            shown.hear_b()
             shown.press("1")
             shown.type("400")
-            shown.hear_b()
             shown.press("Return")
             shown.wait_title(f"review {number}")
         shown.press("Return")
