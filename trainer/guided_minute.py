@@ -17,8 +17,9 @@ from typing import Final
 
 from exercises.bands import show_hz
 from exercises.kinds import LEVEL, TONE, Kind
-from exercises.problems import USUAL_Q, Problem
+from exercises.problems import Problem
 from exercises.recipe import Recipe
+from exercises.tone_curve import USUAL_Q
 from trainer.judging import Answer, Verdict
 from trainer.round import IllegalMove
 from trainer.study_texts import text_of
@@ -38,7 +39,8 @@ FADE_STEPS: Final = 5
 class Part:
     """One thing to hear: ``problem`` None is the loop as it should be.
 
-    ``name`` is its key and plate (A, B, C ...), ``words`` say what it is. With ``region_hz`` only
+    ``name`` is its key and plate: A and B where a loop is heard without and with the problem,
+    else a number. ``words`` say what it is. With ``region_hz`` only
     the octave around it is heard.
     """
 
@@ -138,12 +140,12 @@ def confused_step(recipe: Recipe, answer: Answer, verdict: Verdict) -> Step | No
     there, said = pair_words(recipe, answer, verdict)
     parts = (
         Part("A", "as it should be", None),
-        Part("B", there, truth),
-        Part("C", said, other),
+        Part("1", there, truth),
+        Part("2", said, other),
     )
     words = [_word(subject_of(one.kind, one.freq_hz)) for one in (truth, named)]
-    listen = f"B is what was there: {there}{words[0]}. C is what you named: {said}{words[1]}."
-    turns = (("A", 2.0), ("B", 3.0), ("C", 3.0), ("B", 3.0), ("C", 3.0), ("A", 2.0))
+    listen = f"1 is what was there: {there}{words[0]}. 2 is what you named: {said}{words[1]}."
+    turns = (("A", 2.0), ("1", 3.0), ("2", 3.0), ("1", 3.0), ("2", 3.0), ("A", 2.0))
     return Step("What was confused", listen, recipe.loop, parts, turns, recipe)
 
 
@@ -261,13 +263,13 @@ def _without_and_with(subject: Subject, ground: Ground, title: str, listen: str)
 def _region_alone(subject: Subject, ground: Ground) -> Step:
     size_db = plain_db(subject, ground)
     parts = (
-        Part("A", "alone, without", None, subject.freq_hz),
-        Part("B", "alone, with", problem_of(subject, size_db), subject.freq_hz),
-        Part("C", "all, with", problem_of(subject, size_db)),
+        Part("1", "alone, without", None, subject.freq_hz),
+        Part("2", "alone, with", problem_of(subject, size_db), subject.freq_hz),
+        Part("3", "all, with", problem_of(subject, size_db)),
     )
     more = "swells" if subject.kind is Kind.TOO_MUCH else "sinks"
     listen = f"Only the region itself: hear what lives there, and how it {more}; then all again."
-    turns = (("A", 2.5), ("B", 2.5), ("A", 2.5), ("B", 2.5), ("C", 3.0))
+    turns = (("1", 2.5), ("2", 2.5), ("1", 2.5), ("2", 2.5), ("3", 3.0))
     return Step("The region alone", listen, ground.loop, parts, turns)
 
 
@@ -280,11 +282,11 @@ def _faded(subject: Subject, ground: Ground, finest_db: float | None) -> Step:
     sizes = [largest * (smallest / largest) ** (k / (FADE_STEPS - 1)) for k in range(FADE_STEPS)]
     parts = [
         Part(name, f"{size:.1f} dB", problem_of(subject, round(size, 2)))
-        for name, size in zip("BCDEF", sizes, strict=True)
+        for name, size in zip("12345", sizes, strict=True)
     ]
     end = "your finest size" if finest_db is not None and smallest == finest_db else "a fine one"
     listen = f"Far too large first, then less and less, down to {end}: keep hold of it."
-    turns = (*_turns("BCDEF", 2.2), ("A", 1.6))
+    turns = (*_turns("12345", 2.2), ("A", 1.6))
     return Step("Fading", listen, ground.loop, (Part("A", "without", None), *parts), turns)
 
 
@@ -292,13 +294,13 @@ def _side_by_side(subject: Subject, ground: Ground) -> Step:
     """The subject between its neighbours, all of one size that is plain for each."""
     smallest = [size for size in (ground.smallest_db, *ground.neighbours_db) if size is not None]
     size_db = plain_db(subject, Ground(ground.loop, max(smallest), ()))
-    parts = [Part("B", _short(subject), problem_of(subject, size_db))]
-    for name, neighbour in zip("CD", subject.neighbours, strict=False):
+    parts = [Part("1", _short(subject), problem_of(subject, size_db))]
+    for name, neighbour in zip("23", subject.neighbours, strict=False):
         size = min(size_db, _largest_db(neighbour.kind))
         if subject.kind in LEVEL and neighbour.kind not in LEVEL:
             size = PLAIN_DB
         parts.append(Part(name, _short(neighbour), problem_of(neighbour, size)))
-    order = "BCBDB" if len(parts) == 3 else "BCBCB"
+    order = "12131" if len(parts) == 3 else "12121"
     return Step(
         "Side by side", text_of(subject).apart, ground.loop, tuple(parts), _turns(order, 2.6)
     )

@@ -25,9 +25,9 @@ from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
 from trainer.words import volume_words
 
-_PROMPT: Final = "Enter to go on, r, a letter, s, + or -, q (? for help)"
+_PROMPT: Final = "Enter to go on, r, a letter or number, s, + or -, q (? for help)"
 _HELP: Final = (
-    "Enter: the next step. r: this step again. A letter: hear that part, and stay on this step.",
+    "Enter: the next step. r: this step again. A letter or a number: hear that part, and stay.",
     "s: stop, or play again. + or -: volume, up to three steps at once (+++).",
     "wait 5: listen for 5 seconds before the next line is read; for scripts. q: leave.",
 )

@@ -282,17 +282,17 @@ def test_the_mix_and_each_track_are_heard_as_loud_as_questions_are(desk: Desk) -
     assert not playhead.playing
     _press(page, pygame.K_SPACE)
     assert (playhead.playing, playhead.current) == (True, MIX)
-    _press(page, pygame.K_l)
+    _press(page, pygame.K_RIGHT)
     assert playhead.current == solo_of(0)
     assert "drums, alone" in _words(page, desk)
-    _press(page, pygame.K_m)
-    assert playhead.current == MIX
-    assert "drums, in the mix" in _words(page, desk)
-    _press(page, pygame.K_m, pygame.K_l, pygame.K_l)
-    assert playhead.current == solo_of(2)
     _press(page, pygame.K_l)
     assert playhead.current == MIX
-    _press(page, pygame.K_l, mod=pygame.KMOD_SHIFT)
+    assert "drums, in the mix" in _words(page, desk)
+    _press(page, pygame.K_l, pygame.K_RIGHT, pygame.K_RIGHT)
+    assert playhead.current == solo_of(2)
+    _press(page, pygame.K_RIGHT)
+    assert playhead.current == MIX
+    _press(page, pygame.K_LEFT)
     assert playhead.current == solo_of(2)
     assert not isinstance(_press(page, pygame.K_ESCAPE), LoopsPage)
     assert not playhead.playing
@@ -301,7 +301,7 @@ def test_the_mix_and_each_track_are_heard_as_loud_as_questions_are(desk: Desk) -
 def test_the_picture_says_what_the_kept_table_says(desk: Desk, home: Path) -> None:
     page = _settled(desk)
     table = table_of(desk.shelf.get("small"), home / "askable")
-    for track, keys in ((None, ()), ("drums", (pygame.K_l,)), ("bass", (pygame.K_l,))):
+    for track, keys in ((None, ()), ("drums", (pygame.K_RIGHT,)), ("bass", (pygame.K_RIGHT,))):
         _press(page, *keys)
         canvas = Written()
         canvas.clear()
@@ -331,17 +331,17 @@ def _is_size(words: str) -> bool:
 
 def test_a_loop_is_put_aside_only_when_asked_twice(desk: Desk) -> None:
     page = _settled(desk)
-    _press(page, pygame.K_r)
+    _press(page, pygame.K_DELETE)
     assert "off the shelf?" in _words(page, desk)
     _press(page, pygame.K_ESCAPE)
     assert "off the shelf?" not in _words(page, desk)
-    _press(page, pygame.K_r, pygame.K_n)
+    _press(page, pygame.K_DELETE, pygame.K_n)
     assert desk.shelf.own_names() == ("small",)
-    _press(page, pygame.K_r, pygame.K_y)
+    _press(page, pygame.K_DELETE, pygame.K_RETURN)
     assert desk.shelf.own_names() == ()
     assert (desk.shelf.folder / "removed" / "small" / "loop.toml").is_file()
     assert "'Test loop' is off the shelf; it lies in" in _notice(desk)
-    _press(page, pygame.K_r)  # a demo loop stays
+    _press(page, pygame.K_DELETE)  # a demo loop stays
     assert "off the shelf?" not in _words(page, desk)
 
 
@@ -353,9 +353,9 @@ def test_no_words_overlap_or_leave_the_pages(
     _no_words_overlap(page, size)
     page = _settled(desk)
     _no_words_overlap(page, size)
-    _press(page, pygame.K_l)
+    _press(page, pygame.K_RIGHT)
     _no_words_overlap(page, size)
-    _press(page, pygame.K_r)
+    _press(page, pygame.K_DELETE)
     _no_words_overlap(page, size)
     page = LoopAddPage(desk)
     _no_words_overlap(page, size)

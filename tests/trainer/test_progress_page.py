@@ -111,7 +111,7 @@ def test_no_words_overlap_or_leave_the_page_in_any_view(
         home, learner = tmp_path, "bo"
         fill(Record(home, learner, "1"), 40 if answers == "few" else 0)
     page = _page(_desk(home, learner))
-    for key in (*[pygame.K_RIGHT] * (FIXES + 1), pygame.K_t, pygame.K_k, pygame.K_l):
+    for key in (*[pygame.K_RIGHT] * (FIXES + 1), pygame.K_2, pygame.K_3, pygame.K_4):
         _press(page, key)
         canvas = Written(size)
         canvas.clear()
@@ -160,7 +160,7 @@ def test_a_record_that_cannot_be_read_is_told_and_can_be_left(
     canvas = Written((1280, 800))
     page.draw(canvas)
     assert "The record cannot be read." in [words for words, *_ in canvas.words]
-    for key in (pygame.K_t, pygame.K_l, pygame.K_RETURN, pygame.K_DOWN):
+    for key in (pygame.K_2, pygame.K_4, pygame.K_RETURN, pygame.K_DOWN):
         assert _press(page, key) is page
         page.draw(canvas)
     shown = _press(page, pygame.K_ESCAPE)
@@ -186,16 +186,16 @@ def test_every_key_that_is_named_does_something(home: Path) -> None:
     for key in (
         pygame.K_RIGHT,
         pygame.K_LEFT,
-        pygame.K_t,
-        pygame.K_k,
-        pygame.K_l,
+        pygame.K_2,
+        pygame.K_3,
+        pygame.K_4,
         pygame.K_DOWN,
         pygame.K_END,
         pygame.K_PAGEUP,
         pygame.K_HOME,
         pygame.K_PAGEDOWN,
         pygame.K_UP,
-        pygame.K_s,
+        pygame.K_1,
     ):
         page.draw(Written((1280, 800)))
         assert not page.stale
@@ -225,7 +225,7 @@ def test_a_click_chooses_a_band_a_card_and_a_view(home: Path) -> None:
 def test_a_past_answer_is_opened_and_heard_again_exactly(home: Path) -> None:
     desk = _desk(home)
     page = _page(desk)
-    _press(page, pygame.K_l)
+    _press(page, pygame.K_4)
     kept = next(k for k in desk.record.latest_answers(40) if k.recipe.loop != "gone")
     assert page._past is not None
     page._past.go([k.id for k in desk.record.latest_answers(40)].index(kept.id))
@@ -255,7 +255,7 @@ def test_a_past_answer_is_opened_and_heard_again_exactly(home: Path) -> None:
 def test_an_answer_whose_loop_is_gone_is_told_in_one_line(home: Path) -> None:
     desk = _desk(home)
     page = _page(desk)
-    _press(page, pygame.K_l)
+    _press(page, pygame.K_4)
     assert page._past is not None
     latest = desk.record.latest_answers(10)
     page._past.go([k.recipe.loop for k in latest].index("gone"))
@@ -273,7 +273,7 @@ def test_escape_goes_back_to_today(home: Path) -> None:
 
 def test_an_empty_list_has_nothing_to_open(tmp_path: Path) -> None:
     page = _page(_desk(tmp_path, "bo"))
-    assert _press(page, pygame.K_l, pygame.K_DOWN, pygame.K_END, pygame.K_RETURN) is page
+    assert _press(page, pygame.K_4, pygame.K_DOWN, pygame.K_END, pygame.K_RETURN) is page
     assert not page._making.begun
 
 

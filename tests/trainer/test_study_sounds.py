@@ -14,10 +14,11 @@ import pytest
 from exercises.demo_loops import demo_loop
 from exercises.errors import NamefirstError
 from exercises.kinds import LEVEL, Kind
-from exercises.problems import USUAL_Q, Problem
+from exercises.problems import Problem
 from exercises.question import make_question
 from exercises.recipe import Recipe
 from exercises.samples import RATE_HZ, Samples, db_to_gain
+from exercises.tone_curve import USUAL_Q
 from tests.meters import ebur128_dbtp, ebur128_lufs
 from trainer.guided_minute import Ground, Step, confused_step, minute_of
 from trainer.judging import Answer, judge
@@ -92,11 +93,11 @@ def test_each_size_of_the_fading_step_is_what_its_plate_says() -> None:
 def test_a_region_alone_holds_that_region_and_swells_with_the_problem() -> None:
     (step,) = [each for each in steps_of(STUDIED[0]) if each.title == "The region alone"]
     made = sounds_of(step, demo_loop(LOOP))
-    spectrum = np.abs(np.fft.rfft(made.sounds["A"][:, 0])) ** 2
-    freqs = np.fft.rfftfreq(len(made.sounds["A"]), 1 / 48_000)
+    spectrum = np.abs(np.fft.rfft(made.sounds["1"][:, 0])) ** 2
+    freqs = np.fft.rfftfreq(len(made.sounds["1"]), 1 / 48_000)
     inside = spectrum[(freqs > 125) & (freqs < 500)].sum() / spectrum.sum()
     assert inside > 0.95
-    grown_db = ebur128_lufs(made.sounds["B"]) - ebur128_lufs(made.sounds["A"])
+    grown_db = ebur128_lufs(made.sounds["2"]) - ebur128_lufs(made.sounds["1"])
     assert 2.0 < grown_db < 6.0  # 6 dB at its middle, less at its edges, and then matched
 
 
@@ -120,7 +121,7 @@ def test_what_was_confused_sits_where_the_question_had_it() -> None:
     inside = slice(loop.passages[0].start_frame, loop.passages[0].stop_frame)
     outside = slice(loop.passages[1].start_frame + RATE_HZ, loop.passages[1].stop_frame - RATE_HZ)
     a = made.sounds["A"]
-    for name, here_hz, there_hz in (("B", 186.0, 500.0), ("C", 500.0, 186.0)):
+    for name, here_hz, there_hz in (("1", 186.0, 500.0), ("2", 500.0, 186.0)):
         sound = made.sounds[name]
         here, there = (change_db(sound[inside], a[inside], hz) for hz in (here_hz, there_hz))
         assert here > there + 1.0
@@ -192,6 +193,6 @@ def test_levels_are_the_only_ones_that_move_by_level() -> None:
     (step,) = [each for each in steps_of(loud[0]) if each.title == "Side by side"]
     made = sounds_of(step, demo_loop(LOOP))
     problems = {part.name: part.problem for part in step.parts}
-    assert problems["B"] == Problem(Kind.TOO_LOUD, 3.0)
-    apart = ebur128_lufs(made.sounds["B"]) - ebur128_lufs(made.sounds["C"])
+    assert problems["1"] == Problem(Kind.TOO_LOUD, 3.0)
+    apart = ebur128_lufs(made.sounds["1"]) - ebur128_lufs(made.sounds["2"])
     assert apart == pytest.approx(6.0, abs=MATCHED_LU)

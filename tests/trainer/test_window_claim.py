@@ -91,7 +91,7 @@ def test_a_claim_from_its_measurement_to_its_report(tmp_path: Path, size: str) -
                     break
         shown.wait_title("claim: verdict")
         shown.picture(f"claim_verdict_{size}")
-        shown.press("s")
+        shown.press("ctrl+s")
         reports = tmp_path / "claims"
         wait_until(lambda: reports.is_dir() and list(reports.iterdir()))
         shown.press("Return")

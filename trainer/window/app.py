@@ -170,7 +170,9 @@ class Window:
         assert self._page is not None
         self._desk.hush()
         try:
-            if getattr(self._page, "typing", False):
+            if event.key == pygame.K_F1 and not isinstance(self._page, KeysPage):
+                self._follow(KeysPage(self._page))
+            elif getattr(self._page, "typing", False):
                 self._follow(self._page.key(event))
             elif event.key == pygame.K_SPACE and self._desk.sound.playhead.frames:
                 self._desk.sound.play_or_stop()

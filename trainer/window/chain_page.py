@@ -30,6 +30,7 @@ from trainer.kept_chains import (
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     HAIRLINE,
     HEADING,
@@ -74,21 +75,29 @@ class ChainPage:
         return self._kept is not None or bool(self._void)
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         if self._check is None:
             return (
-                ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "which output"),
-                ("Enter", "check it"),
-                ("U", "use it as it is known"),
-                ("- +", "volume"),
-                ("Esc", "back"),
+                key_words(UP_DOWN, "which output"),
+                key_words("Enter", "check it"),
+                key_words("U"),
+                VOLUME,
+                HELP,
+                key_words("Esc", "back"),
             )
         if self._over:
-            return (("Enter", "back"), ("K", "check again"))
-        return (("0-3", "how many bursts"), ("R", "again"), ("Esc", "leave; nothing is kept"))
+            again = key_words("K", "chain check: again")
+            return key_words("Enter", "back"), again, HELP, key_words("Esc", "back")
+        return (
+            key_words("0-3", "how many bursts"),
+            key_words("Space", "hear it again"),
+            VOLUME,
+            HELP,
+            key_words("Esc", "leave; nothing is kept"),
+        )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
@@ -103,8 +112,6 @@ class ChainPage:
                 return self._leave()
             if letter == "k":
                 self._begin()
-        elif letter == "r":
-            self._play()
         elif letter and letter in "0123":
             self._say(int(letter))
         return self
@@ -131,9 +138,11 @@ class ChainPage:
         if self._train.ready:
             self._bursts = {"bursts": self._train.take()}
             self._play()
-        # What follows the last burst is silence; then it would come round.
+        # What follows the last burst is silence; then it would come round. The next time it is
+        # played, it is from the beginning.
         if playhead.playing and playhead.position_frames > (TRAIN_S - 0.25) * RATE_HZ:
             playhead.stop()
+            self._desk.sound.take(self._bursts)
         return self
 
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
@@ -202,7 +211,7 @@ class ChainPage:
                 side="centre",
             )
             canvas.hot(box, lambda count=count: self._say(count))  # type: ignore[misc]
-        draw_plate(canvas, Box(MARGIN + 4 * 156 + 20, 230, 200, 54), "Again", "R")
+        draw_plate(canvas, Box(MARGIN + 4 * 156 + 20, 230, 200, 54), "Again", "Space")
         done, left = len(check.counted), check.left
         bar = Box(MARGIN, 400, canvas.width - 2 * MARGIN, 8)
         canvas.box(bar, fill=SHADE, edge=HAIRLINE, radius=3)

@@ -131,6 +131,7 @@ class ClaimPage:
         )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
+        saves = event.key == pygame.K_s and bool(event.mod & pygame.KMOD_CTRL)
         enter = event.key in (pygame.K_RETURN, pygame.K_KP_ENTER)
         if event.key == pygame.K_ESCAPE or (enter and self._view in (View.VERDICT, View.TROUBLE)):
             return self._leave()
@@ -141,7 +142,7 @@ class ClaimPage:
             self._trial_key(event.key, letter)
         elif self._view is View.POINTING:
             self._pointing_key(event, letter, enter=enter)
-        elif self._view is View.VERDICT and event.key == pygame.K_s and event.mod & pygame.KMOD_CTRL:
+        elif self._view is View.VERDICT and saves:
             self._save()
         return self
 

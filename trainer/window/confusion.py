@@ -5,7 +5,7 @@ The darker a cell, the larger its share of its line; the number is written on it
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 from exercises.bands import BANDS
@@ -13,15 +13,13 @@ from trainer.progress import KINDS, Progress
 from trainer.progress_words import share_words
 from trainer.statistics import share_of
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, PAPER, SHADE, SOFT_INK, Colour, Face
+from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, PAPER, SOFT_INK, Colour, Face
 
 _MOST_TOLD: Final = 4
 
 
-def draw_which_for_which(
-    canvas: Canvas, progress: Progress, swap: Callable[[], None], *, kinds: bool
-) -> None:
-    """The table of kinds or of bands, what is most often mistaken, and a plate to ``swap`` them."""
+def draw_which_for_which(canvas: Canvas, progress: Progress, *, kinds: bool) -> None:
+    """The table of kinds or of bands, and what is most often mistaken."""
     if kinds:
         names, counts = [kind.value for kind in KINDS], progress.kinds_named
     else:
@@ -45,12 +43,6 @@ def draw_which_for_which(
     y += 56
     for sentence in confusions(names, counts) or ("Nothing was taken for another yet.",):
         y = canvas.paragraph(x, y, sentence, width=width) + 6
-    plate = Box(x, 640, width, 40)
-    canvas.box(plate, fill=SHADE)
-    other = "bands" if kinds else "kinds"
-    canvas.text(plate.x + 14, plate.y + 26, f"Show {other}", face=Face.SERIF, size=18)
-    canvas.text(plate.right - 14, plate.y + 26, "K", side="right")
-    canvas.hot(plate, swap)
 
 
 def draw_table(

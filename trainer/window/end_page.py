@@ -10,6 +10,7 @@ from trainer.drill import Drill
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import ACCENT, HEADING, MARGIN, SOFT_INK, STEEL_INK, TITLE, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import named_share_sentence
@@ -29,11 +30,16 @@ class EndPage:
         return "end of the drill"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        return (("Enter", "back to Today"), ("P", "progress"), ("Esc", "back to Today"))
+    def keys(self) -> Sequence[KeyWords]:
+        return (
+            key_words("Enter", "back to Today"),
+            key_words("P"),
+            HELP,
+            key_words("Esc", "back to Today"),
+        )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:

@@ -13,6 +13,7 @@ from typing import Final, Protocol
 import pygame
 
 from trainer.window.canvas import Box, Canvas
+from trainer.window.keys import KeyWords
 from trainer.window.look import HAIRLINE, INK, MARGIN, PAPER, SHADE, SOFT_INK, Face
 
 HEAD_LINE: Final = 56
@@ -48,12 +49,12 @@ class Screen(Protocol):
         ...
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         """The keys that stand along the bottom, and what they do."""
         ...
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         """Every key, for the ``?`` page."""
         ...
 
@@ -67,7 +68,7 @@ def draw_head(canvas: Canvas, middle: str = "", right: str = "") -> None:
     canvas.line((MARGIN, HEAD_LINE), (end, HEAD_LINE), HAIRLINE)
 
 
-def draw_keys(canvas: Canvas, keys: Sequence[tuple[str, str]]) -> None:
+def draw_keys(canvas: Canvas, keys: Sequence[KeyWords]) -> None:
     """The keys along the bottom, on two lines at most; a click on one presses it."""
     x, baseline = float(MARGIN), canvas.height - 60
     for cap, does in keys:
@@ -86,7 +87,11 @@ _PRESSES: Final = {
     "Enter": (pygame.K_RETURN, "\r", 0),
     "Shift Enter": (pygame.K_RETURN, "\r", pygame.KMOD_SHIFT),
     "Esc": (pygame.K_ESCAPE, "\x1b", 0),
+    "Delete": (pygame.K_DELETE, "\x7f", 0),
     "?": (pygame.K_QUESTION, "?", 0),
+    "F1": (pygame.K_F1, "", 0),
+    "Ctrl S": (pygame.K_s, "\x13", pygame.KMOD_CTRL),
+    **{str(digit): (ord(str(digit)), str(digit), 0) for digit in range(10)},
     **{letter.upper(): (ord(letter), letter, 0) for letter in string.ascii_lowercase},
 }
 """Key caps that can be clicked: key, character, modifiers."""

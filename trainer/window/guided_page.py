@@ -19,6 +19,7 @@ from trainer.subject import Subject
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import ALONG, HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
 from trainer.window.rule import HEIGHT, Rule
@@ -79,27 +80,30 @@ class GuidedPage:
         return "study"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        count = len(self._minute.step.parts) if self._minute else 2
+    def keys(self) -> Sequence[KeyWords]:
+        names = [part.name for part in self._minute.step.parts] if self._minute else []
+        numbers = [name for name in names if name.isdigit()]
+        last = self._minute is not None and self._minute.over
         return (
-            ("Space", "play, stop"),
-            ("Tab", "the next plate"),
-            (f"A-{'ABCDEF'[count - 1]}", "hear one, and stay"),
-            ("Enter", "next step"),
-            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "step back, on"),
-            ("N", self._way.words),
-            ("- +", "volume"),
-            ("?", "all keys"),
+            key_words("Space"),
+            key_words("Tab", "the next to hear"),
+            *(key_words(name) for name in names if name not in numbers),
+            *((key_words(f"1-{len(numbers)}", "hear one"),) if numbers else ()),
+            key_words("Enter", self._way.words if last else "next step"),
+            key_words(ALONG, "step back, on"),
+            key_words("G", f"go on without it: {self._way.words}"),
+            VOLUME,
+            HELP,
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (*self.keys, ("Esc", "leave"))
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(self.keys, key_words("Esc", "leave"))
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
             return self._close(self._way.leave)
-        if event.key == pygame.K_n:
+        if event.key == pygame.K_g:
             return self._close(self._way.onward)
         minute = self._minute
         if minute is None:

@@ -8,6 +8,7 @@ import pygame
 
 from trainer.window.canvas import Canvas
 from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.keys import KeyWords, key_words
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
 from trainer.words import CAUTION
 
@@ -24,11 +25,11 @@ class KeysPage:
         return "all keys"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        return (("Esc", "back"),)
+    def keys(self) -> Sequence[KeyWords]:
+        return (key_words("Esc", "back"),)
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
@@ -56,5 +57,5 @@ class KeysPage:
             size=17,
             colour=SOFT_INK,
         )
-        draw_keys(canvas, (("any key", "back"),))
+        draw_keys(canvas, self.keys)
         self.stale = False

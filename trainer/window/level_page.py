@@ -13,6 +13,7 @@ from trainer.volume import SOFTEST_DB
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
 from trainer.words import volume_words
 
@@ -35,17 +36,17 @@ class LevelPage:
         return "a safe level"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("- +", "softer, louder"),
-            ("Space", "play, stop"),
-            ("Enter", "keep it and go on"),
-            ("?", "all keys"),
-            ("Esc", "not now"),
+            VOLUME,
+            key_words("Space"),
+            key_words("Enter", "keep it and go on"),
+            HELP,
+            key_words("Esc", "not now"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:

@@ -21,6 +21,7 @@ from trainer.window.askable_picture import draw_askable, draw_askable_legend
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
 from trainer.window.loop_list import ROW, draw_loop_list, loop_lines, shortened, shown_words
 from trainer.window.rule import HEIGHT, Rule
@@ -72,24 +73,29 @@ class LoopsPage:
         return "loops"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         if self._removing:
-            return (("Y", "take it off the shelf"), ("Esc", "leave it"))
+            return (
+                key_words("Enter", "take it off the shelf"),
+                HELP,
+                key_words("Esc", "leave it"),
+            )
         several = self._loop is not None and len(self._loop.tracks) > 1
         return (
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "choose"),
-            ("Space", "play, stop"),
-            *((("L", "the next track"), ("M", "alone, in the mix")) if several else ()),
-            ("N", "add your own"),
-            *((("R", "take it off"),) if self._own else ()),
-            ("- +", "volume"),
-            ("?", "all keys"),
-            ("Esc", "back"),
+            key_words(UP_DOWN, "choose"),
+            key_words("Space"),
+            *((key_words(ALONG, "track"),) if several else ()),
+            *((key_words("L"),) if self._track is not None else ()),
+            key_words("N", "new loop"),
+            *((key_words("Delete", "take it off the shelf"),) if self._own else ()),
+            VOLUME,
+            HELP,
+            key_words("Esc", "back"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (*self.keys, ("Shift L", "the track before"))
+    def all_keys(self) -> Sequence[KeyWords]:
+        return self.keys
 
     @property
     def _name(self) -> str:
@@ -108,7 +114,7 @@ class LoopsPage:
     def key(self, event: pygame.event.Event) -> Screen | None:
         if self._removing:
             self._removing = False
-            if event.key == pygame.K_y:
+            if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
                 self._remove()
             return self
         if event.key == pygame.K_ESCAPE:
@@ -120,12 +126,12 @@ class LoopsPage:
         if event.key in (pygame.K_UP, pygame.K_DOWN):
             step = 1 if event.key == pygame.K_DOWN else -1
             self._choose(max(0, min(len(self._lines) - 1, self._place + step)))
-        elif event.key == pygame.K_l:
-            self._step_track(-1 if event.mod & pygame.KMOD_SHIFT else 1)
-        elif event.key == pygame.K_m and self._track is not None:
+        elif event.key in (pygame.K_LEFT, pygame.K_RIGHT):
+            self._step_track(1 if event.key == pygame.K_RIGHT else -1)
+        elif event.key == pygame.K_l and self._track is not None:
             self._alone = not self._alone
             self._hear()
-        elif event.key == pygame.K_r and self._own:
+        elif event.key == pygame.K_DELETE and self._own:
             self._removing = True
         elif event.key in (pygame.K_SPACE, pygame.K_RETURN, pygame.K_KP_ENTER):
             if self._loop is None:
@@ -207,14 +213,14 @@ class LoopsPage:
                 "Nothing is deleted: its folder is put aside, and old answers still find it.",
                 colour=SOFT_INK,
             )
-            draw_plate(canvas, Box(right - 376, 66, 180, 44), "Take it off", "Y", main=True)
+            draw_plate(canvas, Box(right - 376, 66, 180, 44), "Take it off", "Enter", main=True)
             draw_plate(canvas, Box(right - 180, 66, 180, 44), "Leave it", "Esc")
             return
         canvas.text(MARGIN, 100, "Loops to listen to", face=Face.SERIF, size=TITLE)
         hint = "Drop a mix, or a folder of tracks, on this window to add your own."
         canvas.text(MARGIN + 250, 98, hint, colour=SOFT_INK)
         plate = Box(right - 230, 68, 230, 44)
-        draw_plate(canvas, plate, "Add your own", "N")
+        draw_plate(canvas, plate, "New loop", "N")
         shown = shown_words(_ROWS, self._lines, self._place)
         canvas.text(plate.x - 18, 98, shown, colour=SOFT_INK, side="right")
 

@@ -25,7 +25,8 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.confusion import draw_which_for_which
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
-from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
+from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
+from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
 from trainer.window.past_answers import PastAnswers
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.size_scale import SizeScale
@@ -45,9 +46,10 @@ class _GivenUp(Exception):
 class View(Enum):
     """What the page shows; the value is its plate's words and key."""
 
-    STRIPS = ("Bands", "S")
-    TABLES = ("Which for which", "T")
-    PAST = ("Past answers", "L")
+    STRIPS = ("Bands", "1")
+    KINDS = ("Which kind for which", "2")
+    BANDS = ("Which band for which", "3")
+    PAST = ("Past answers", "4")
 
 
 class ProgressPage:
@@ -56,7 +58,6 @@ class ProgressPage:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._view = View.STRIPS
-        self._kinds = False
         self._chosen = 3
         self._progress: Progress | None = None
         self._past: PastAnswers | None = None
@@ -75,25 +76,25 @@ class ProgressPage:
         return "progress"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        arrows = "\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}"
-        views = tuple((view.value[1], view.value[0].lower()) for view in View)
-        own: dict[View, tuple[tuple[str, str], ...]] = {
-            View.STRIPS: ((arrows, "choose a band"),),
-            View.TABLES: (("K", "kinds or bands"),),
+    def keys(self) -> Sequence[KeyWords]:
+        own: dict[View, tuple[KeyWords, ...]] = {
+            View.STRIPS: (key_words(ALONG, "choose a band"),),
             View.PAST: (
-                ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "choose"),
-                ("Enter", "open and hear it again"),
+                key_words(UP_DOWN, "choose"),
+                key_words("Enter", "open and hear it again"),
             ),
         }
-        return (*own[self._view], *views, ("?", "all keys"), ("Esc", "back"))
+        views = (key_words(view.value[1], view.value[0].lower()) for view in View)
+        return (*own.get(self._view, ()), *views, HELP, key_words("Esc", "back"))
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (
-            *self.keys,
-            ("Page \N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "a page of past answers"),
-            ("Home End", "the newest, the oldest"),
+    def all_keys(self) -> Sequence[KeyWords]:
+        if self._view is not View.PAST:
+            return self.keys
+        return beside(
+            self.keys,
+            key_words(f"Page {UP_DOWN}", "a page of them"),
+            key_words("Home End", "the newest, the oldest"),
         )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
@@ -102,13 +103,10 @@ class ProgressPage:
             self._reading.close()
             self._making.close()
             return self._desk.leave_drill()
-        letter = event.unicode.lower()
         for view in View:
-            if letter == view.value[1].lower():
+            if event.unicode == view.value[1]:
                 self._view = view
-        if letter == "k":
-            self._view, self._kinds = View.TABLES, not self._kinds
-        elif self._view is View.STRIPS and event.key in (pygame.K_LEFT, pygame.K_RIGHT):
+        if self._view is View.STRIPS and event.key in (pygame.K_LEFT, pygame.K_RIGHT):
             step = 1 if event.key == pygame.K_RIGHT else -1
             self._chosen = (self._chosen + step) % _CHOICES
         elif self._view is View.PAST and self._past is not None:
@@ -145,7 +143,6 @@ class ProgressPage:
     def _state(self) -> object:
         return (
             self._view,
-            self._kinds,
             self._chosen,
             self._progress is None,
             None if self._past is None else self._past.place,
@@ -161,10 +158,11 @@ class ProgressPage:
             canvas.text(MARGIN, 140, self._told, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
         else:
             self._draw_plates(canvas)
-            canvas.text(MARGIN, 98, practised_sentence(progress), face=Face.SERIF, size=HEADING)
+            canvas.text(MARGIN, 97, practised_sentence(progress), colour=SOFT_INK)
             draw = {
                 View.STRIPS: self._draw_strips,
-                View.TABLES: self._draw_tables,
+                View.KINDS: self._draw_tables,
+                View.BANDS: self._draw_tables,
                 View.PAST: self._draw_past,
             }[self._view]
             draw(canvas, progress)
@@ -258,10 +256,7 @@ class ProgressPage:
             x = card.right + gap
 
     def _draw_tables(self, canvas: Canvas, progress: Progress) -> None:
-        draw_which_for_which(canvas, progress, self._swap_tables, kinds=self._kinds)
-
-    def _swap_tables(self) -> None:
-        self._kinds = not self._kinds
+        draw_which_for_which(canvas, progress, kinds=self._view is View.KINDS)
 
     def _draw_past(self, canvas: Canvas, progress: Progress) -> None:
         if self._past is None or not progress.answers:

@@ -14,6 +14,16 @@ from trainer.round import LEAST_HEARD_S, Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import (
+    ALONG,
+    FINE,
+    HELP,
+    UP_DOWN,
+    VOLUME,
+    KeyWords,
+    beside,
+    key_words,
+)
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
     ACCENT,
@@ -73,31 +83,34 @@ class QuestionPage:
         return f"question {self._desk.open_drill().number}"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        alone = (("L", "track alone, in the mix"),) if self._can_solo else ()
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("Space", "play, stop"),
-            ("Tab", "A or B"),
-            *alone,
-            (f"1-{len(KINDS)}", "what"),
-            ("0-9 \N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "where"),
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "what or where"),
-            ("Enter", "sure"),
-            ("Shift Enter", "guessing"),
-            ("- +", "volume"),
-            ("?", "all keys"),
+            key_words("Space"),
+            *((key_words("Tab"),) if self._has_a else ()),
+            *((key_words("L"),) if self._can_solo else ()),
+            key_words(f"1-{len(KINDS)}", "what"),
+            key_words(f"0-9 . k {ALONG}", "where"),
+            key_words(UP_DOWN, "what or where"),
+            key_words("Enter", "sure"),
+            key_words("Shift Enter", "guessing"),
+            VOLUME,
+            HELP,
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (
-            *self.keys,
-            ("A", "A, as it should be"),
-            ("B", "B, the one to name"),
-            ("Shift \N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "move the mark by a hair"),
-            ("Backspace", "take back a digit, or go back to what"),
-            ("Esc", "leave; the drill can be taken up again today"),
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(
+            self.keys,
+            *((key_words("A"),) if self._has_a else ()),
+            key_words("B"),
+            key_words(FINE, "move the mark by a hair"),
+            key_words("Backspace", "take back a figure, or go back to what"),
+            key_words("Esc", "leave; it can be taken up again"),
         )
+
+    @property
+    def _has_a(self) -> bool:
+        return self._round.question.recipe.help is not Help.NO_A
 
     @property
     def _can_solo(self) -> bool:

@@ -17,6 +17,7 @@ from trainer.window.bars import draw_bars, draw_legend
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
 from trainer.window.rule import HEIGHT, Rule
@@ -61,33 +62,32 @@ class ReviewPage:
         return f"review {self._desk.open_drill().number - 1}"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("Space", "play, stop"),
-            ("A", "as it should be"),
-            ("B", "the problem"),
-            ("F", "your answer undone"),
-            *((("X", "exaggerated"),) if self._can_exaggerate else ()),
-            *((("R", "region alone"),) if self._true_hz else ()),
-            *((("L", "track alone"),) if self._can_solo else ()),
-            *((("T", self._pair_words()),) if self._pair is not None else ()),
-            ("P", "one passage"),
-            ("Enter", self._onward),
-            ("- +", "volume"),
-            ("?", "all keys"),
+            key_words("Space"),
+            key_words("A"),
+            key_words("B"),
+            key_words("F", "B with your answer undone"),
+            *((key_words("X"),) if self._can_exaggerate else ()),
+            *((key_words("R"),) if self._true_hz else ()),
+            *((key_words("L"),) if self._can_solo else ()),
+            *((key_words("W"),) if len(self._round.loop.passages) > 1 else ()),
+            *((key_words("T", f"study: {self._pair_words()}"),) if self._pair else ()),
+            key_words("Enter", self._onward),
+            VOLUME,
+            HELP,
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (
-            *self.keys,
-            ("Tab", "A, B, your answer undone, in turn"),
-            ("N", self._onward),
-            ("Esc", "back" if self._reopened else "leave; the drill can be taken up again today"),
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(
+            self.keys,
+            key_words("Tab", "the next to hear"),
+            key_words("Esc", "back" if self._reopened else "leave; it can be taken up again"),
         )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        onward = event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_n)
+        onward = event.key in (pygame.K_RETURN, pygame.K_KP_ENTER)
         if onward or event.key == pygame.K_ESCAPE:
             self._desk.sound.playhead.loop_region(None)
             if self._reopened is not None:
@@ -103,7 +103,7 @@ class ReviewPage:
             self._desk.sound.next_of(("A", "B", "fix"))
         elif event.key == pygame.K_t and self._pair is not None:
             return self._compare_pair()
-        elif event.key == pygame.K_p:
+        elif event.key == pygame.K_w:
             self._loop_next_passage()
         return self
 

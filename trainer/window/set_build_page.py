@@ -25,6 +25,7 @@ from trainer.home import results_folder, sets_folder
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import ALONG, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import ACCENT, HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, Face
 
 _LABEL: Final = 150.0
@@ -52,18 +53,23 @@ class SetBuildPage:
         return "make a set"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "row"),
-            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "along it"),
-            ("Space", "choose"),
-            ("Enter", "make the set"),
-            ("Esc", "back"),
+            key_words(UP_DOWN, "row"),
+            key_words(ALONG, "along it"),
+            key_words("Space", "choose"),
+            key_words("Enter", "make the set"),
+            key_words("F1"),
+            key_words("Esc", "back"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return self.keys
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(
+            self.keys,
+            key_words("Tab", "the next row"),
+            key_words("Backspace", "take back a letter"),
+        )
 
     @property
     def _row(self) -> Row:
@@ -100,7 +106,7 @@ class SetBuildPage:
         except NamefirstError as error:
             self._told = str(error)
             return self
-        self._desk.say(f"Written to {path}. Hand that file out; V shows and plays its questions.")
+        self._desk.say(f"Written to {path}. Hand that file out; 2 shows and plays its questions.")
         return SetPage(self._desk, made)
 
     def move(self, canvas: Canvas) -> list[pygame.Rect]:

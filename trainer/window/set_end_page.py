@@ -13,6 +13,7 @@ from trainer.assignments.taking import Taking
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
 from trainer.words import named_share_sentence
 
@@ -39,24 +40,25 @@ class SetEndPage:
         return self._taking.set.terms.review is not Review.NOT_AT_ALL
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        review = (("R", "review"),) if self._may_review else ()
-        return (("Enter", "back to Today"), *review, ("Esc", "quit"))
+    def keys(self) -> Sequence[KeyWords]:
+        review = (key_words("1", "review"),) if self._may_review and self._taking.answers else ()
+        back = "back to Today"
+        return key_words("Enter", back), *review, HELP, key_words("Esc", back)
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        if event.key == pygame.K_r and self._may_review and self._taking.answers:
+        if event.unicode == "1" and self._may_review and self._taking.answers:
             from trainer.window.set_questions_page import SetQuestionsPage, answered_lines
 
             lines = answered_lines(self._taking.answers)
             heading = f"Review  \N{MIDDLE DOT}  {self._taking.set.title[:50]}"
             return SetQuestionsPage(self._desk, heading, lines, self._taking.reviewed, self._back)
-        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_ESCAPE):
             return self._desk.leave_drill()
-        return None if event.key == pygame.K_ESCAPE else self
+        return self
 
     def _back(self) -> Screen:
         self.stale = True

@@ -24,6 +24,7 @@ from trainer.round import Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import MARGIN, SOFT_INK, Face
 from trainer.window.set_desk import SetDesk
 
@@ -59,15 +60,15 @@ class SetPage:
         return "Start" if not self._known.tries else f"Try {len(self._known.tries) + 1}"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         known = self._known
-        take = (("Enter", self._take_words.lower()),) if known.may_take else ()
-        review = (("R", "review"),) if known.reviewable is not None else ()
-        preview = (("V", "preview with truths"),) if known.made_here else ()
-        return (*take, *review, *preview, ("- +", "volume"), ("?", "all keys"), ("Esc", "back"))
+        take = (key_words("Enter", self._take_words.lower()),) if known.may_take else ()
+        review = (key_words("1", "review"),) if known.reviewable is not None else ()
+        preview = (key_words("2", "preview with truths"),) if known.made_here else ()
+        return (*take, *review, *preview, VOLUME, HELP, key_words("Esc", "back"))
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
@@ -79,9 +80,9 @@ class SetPage:
             return SetsPage(self._desk)
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER) and known.may_take:
             return self._take()
-        if event.key == pygame.K_r and known.reviewable is not None:
+        if event.unicode == "1" and known.reviewable is not None:
             return self._review(known.reviewable.answers)
-        if event.key == pygame.K_v and known.made_here:
+        if event.unicode == "2" and known.made_here:
             return self._preview()
         return self
 
@@ -108,7 +109,7 @@ class SetPage:
             )
         y = max(y + 24, canvas.height - 320)
         for sentence in (
-            *terms_sentences(made),
+            *terms_sentences(made, datetime.now().astimezone()),
             rule_sentence(made),
             f"{known.state}.".capitalize(),
         ):
@@ -116,8 +117,8 @@ class SetPage:
         x = float(MARGIN)
         for words, cap, there in (
             (self._take_words, "Enter", known.may_take),
-            ("Review", "R", known.reviewable is not None),
-            ("Preview", "V", known.made_here),
+            ("Review", "1", known.reviewable is not None),
+            ("Preview", "2", known.made_here),
         ):
             if there:
                 box = Box(x, canvas.height - 160, 260, 60)
@@ -127,6 +128,9 @@ class SetPage:
         draw_keys(canvas, self.keys)
 
     def _take(self) -> Screen:
+        if self._desk.silent:
+            self._desk.say("A set is taken with sound: start again without --silent.")
+            return self
         taking = Taking(
             self._known.set,
             self._desk.shelf,

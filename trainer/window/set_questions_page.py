@@ -18,6 +18,7 @@ from trainer.round import Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.keys import HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK
 from trainer.words import answer_sentence, truth_sentence
 
@@ -59,17 +60,21 @@ class SetQuestionsPage:
         return "questions of a set"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "choose"),
-            ("Enter", "hear and see it"),
-            ("?", "all keys"),
-            ("Esc", "back"),
+            key_words(UP_DOWN, "choose"),
+            key_words("Enter", "hear and see it"),
+            HELP,
+            key_words("Esc", "back"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (*self.keys, ("Home End", "the first, the last"))
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(
+            self.keys,
+            key_words(f"Page {UP_DOWN}", "a page of them"),
+            key_words("Home End", "the first, the last"),
+        )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:

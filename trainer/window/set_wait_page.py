@@ -11,6 +11,7 @@ from trainer.assignments.taking import Taking
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
 
 
@@ -28,11 +29,11 @@ class SetWaitPage:
         return "getting the loop ready"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        return (("Esc", "back"),)
+    def keys(self) -> Sequence[KeyWords]:
+        return HELP, key_words("Esc", "back")
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:

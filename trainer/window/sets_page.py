@@ -14,6 +14,7 @@ from trainer.home import sets_folder
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, UP_DOWN, KeyWords, key_words
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
 
 _ROW: Final = 38.0
@@ -34,17 +35,17 @@ class SetsPage:
         return "sets"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        listed = (("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "choose"), ("Enter", "open"))
+    def keys(self) -> Sequence[KeyWords]:
+        listed = (key_words(UP_DOWN, "choose"), key_words("Enter", "open"))
         return (
             *(listed if self._sets else ()),
-            ("N", "make a set"),
-            ("?", "all keys"),
-            ("Esc", "back"),
+            key_words("N", "new set"),
+            HELP,
+            key_words("Esc", "back"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
@@ -87,7 +88,7 @@ class SetsPage:
             size=17,
             colour=SOFT_INK,
         )
-        draw_plate(canvas, Box(canvas.width - MARGIN - 260, 76, 260, 60), "Make a set", "N")
+        draw_plate(canvas, Box(canvas.width - MARGIN - 260, 76, 260, 60), "New set", "N")
         rows = max(1, int((canvas.height - 300) // _ROW))
         top = max(0, min(self._place - rows // 2, len(self._sets) - rows))
         if not self._sets:

@@ -16,6 +16,7 @@ from trainer.subject import Subject, place_name
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import HAIRLINE, INK, MARGIN, SOFT_INK, TITLE, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.study_notes import draw_notes
@@ -50,21 +51,22 @@ class StudyPage:
         return Subject(self._kind, self._band if self._kind in TONE else None)
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            (f"1-{len(KINDS)}", "what"),
-            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "where"),
-            ("Enter", "a guided minute"),
-            ("F", "free pencil"),
-            ("- +", "volume"),
-            ("?", "all keys"),
-            ("Esc", "back"),
+            key_words(f"1-{len(KINDS)}", "what"),
+            *((key_words(ALONG, "where"),) if self._kind in TONE else ()),
+            key_words("Enter", "a guided minute"),
+            key_words("D"),
+            VOLUME,
+            HELP,
+            key_words("Esc", "back"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        arrows = "\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}"
-        return (*self.keys, (arrows, "the kind before, after"), ("T", "what to study next"))
+    def all_keys(self) -> Sequence[KeyWords]:
+        goes = self._next is not None and self._next != self.subject
+        following = (key_words("T", "study: what is next"),) if goes else ()
+        return beside(self.keys, key_words(UP_DOWN, "the kind before, after"), *following)
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
@@ -75,11 +77,11 @@ class StudyPage:
             return TodayPage(self._desk)
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             return self._begin()
-        if event.key == pygame.K_f:
-            from trainer.window.pencil_page import PencilPage
+        if event.key == pygame.K_d:
+            from trainer.window.drag_page import DragPage
 
             self._ahead.close()
-            return PencilPage(self._desk, self.subject)
+            return DragPage(self._desk, self.subject)
         self._chosen = True
         if event.key in (pygame.K_LEFT, pygame.K_RIGHT) and self._kind in TONE:
             step = 1 if event.key == pygame.K_RIGHT else -1
@@ -145,7 +147,7 @@ class StudyPage:
         draw_notes(canvas, self.subject, 432, listen=True)
         top = canvas.height - 158
         draw_plate(canvas, Box(MARGIN, top, 300, 50), "A guided minute", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 316, top, 260, 50), "Free pencil", "F")
+        draw_plate(canvas, Box(MARGIN + 316, top, 260, 50), "Drag a mark", "D")
         self._desk.sound.draw_volume(canvas, top + 32)
         draw_keys(canvas, self.keys)
 

@@ -11,19 +11,21 @@ from trainer.ladder import step_sentence
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, ROOMS, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, UNIT, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import CAUTION, due_sentence
 
-_PLATES: Final = (
-    ("Study", "T", "one band or kind, guided"),
-    ("Fewest moves", "M", "fix what is wrong, simply"),
-    ("Progress", "P", "how small a problem you name"),
-    ("Loops", "O", "your own, and what is heard"),
-    ("Sets", "S", "set work, and take it"),
-    ("Claim", "C", "is it really heard?"),
-    ("Chain check", "K", "which bands your output brings"),
-)
+_ABOUT: Final = {
+    "T": "one band or kind, guided",
+    "M": "mend it in the fewest moves",
+    "P": "how small a problem you name",
+    "O": "your own, and what is heard",
+    "S": "set work, and take it",
+    "C": "is it really heard?",
+    "K": "which bands your output brings",
+    "V": "set it by hand, on noise",
+}
 _COLUMNS: Final = 4
 
 
@@ -39,12 +41,12 @@ class TodayPage:
         return "Today"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        return (("Enter", "start"), ("- +", "volume"), ("?", "all keys"), ("Esc", "quit"))
+    def keys(self) -> Sequence[KeyWords]:
+        return (key_words("Enter", "start"), VOLUME, HELP, key_words("Esc", "quit"))
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (*self.keys, *((cap, name.lower()) for name, cap, _ in _PLATES))
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(self.keys, *(key_words(cap) for cap in ROOMS))
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_SPACE):
@@ -75,6 +77,10 @@ class TodayPage:
             from trainer.window.study_page import StudyPage
 
             return StudyPage(self._desk)
+        if event.key == pygame.K_v:
+            from trainer.window.level_page import LevelPage
+
+            return LevelPage(self._desk, self._desk.leave_drill)
         return None if event.key == pygame.K_ESCAPE else self
 
     def _start(self) -> Screen:
@@ -134,10 +140,10 @@ class TodayPage:
             )
         gap = 2 * UNIT
         width = (canvas.width - 2 * MARGIN - (_COLUMNS - 1) * gap) / _COLUMNS
-        for index, (name, cap, about) in enumerate(_PLATES):
+        for index, (cap, about) in enumerate(_ABOUT.items()):
             row, column = divmod(index, _COLUMNS)
             box = Box(MARGIN + column * (width + gap), 290 + row * 76, width, 64)
-            draw_plate(canvas, box, name, cap, about=about)
+            draw_plate(canvas, box, ROOMS[cap].capitalize(), cap, about=about)
         canvas.text(MARGIN, 472, "Your ears", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,

@@ -1,4 +1,4 @@
-"""The free pencil: the mark is moved along the rule, and "too much here" is heard as it moves."""
+"""Dragging a mark: it is moved along the rule, and "too much here" is heard as it moves."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from trainer.subject import Subject, subject_of
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SOFT_INK, TITLE, Face
 from trainer.window.rule import HEIGHT, Rule
@@ -47,8 +48,8 @@ class _Made:
     b: Samples
 
 
-class PencilPage:
-    """A, and B with a problem where the pencil is. Only the latest mark is ever made."""
+class DragPage:
+    """A, and B with a problem where the mark is. Only the latest place is ever made."""
 
     def __init__(self, desk: Desk, subject: Subject) -> None:
         self._desk = desk
@@ -67,29 +68,29 @@ class PencilPage:
 
     @property
     def title(self) -> str:
-        return "free pencil"
+        return "drag a mark"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("Space", "play, stop"),
-            ("Tab", "A or B"),
-            ("1-2", "too much, too little"),
-            ("\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "move the mark"),
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "size"),
-            ("L", "another loop"),
-            ("- +", "volume"),
-            ("?", "all keys"),
-            ("Esc", "back"),
+            key_words("Space"),
+            key_words("Tab"),
+            key_words("1-2", "too much, too little"),
+            key_words(ALONG, "move the mark"),
+            key_words(UP_DOWN, "size"),
+            key_words("N", "another loop"),
+            VOLUME,
+            HELP,
+            key_words("Esc", "back"),
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (
-            *self.keys,
-            ("A", "A, as it should be"),
-            ("B", "B, with the problem"),
-            ("Shift \N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW}", "move the mark by a hair"),
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(
+            self.keys,
+            key_words("A"),
+            key_words("B"),
+            key_words(FINE, "move the mark by a hair"),
         )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
@@ -104,7 +105,7 @@ class PencilPage:
             self._size = max(0, min(len(SIZES_DB) - 1, self._size))
         elif event.unicode in ("1", "2"):
             self._kind = KINDS[int(event.unicode) - 1]
-        elif key == pygame.K_l:
+        elif key == pygame.K_n:
             self._number += 1
         elif event.unicode.lower() in ("a", "b"):
             self._hear(event.unicode.upper())
@@ -147,7 +148,7 @@ class PencilPage:
 
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
-        draw_head(canvas, "Study  \N{MIDDLE DOT}  free pencil", "nothing is scored")
+        draw_head(canvas, "Study  \N{MIDDLE DOT}  drag a mark", "nothing is scored")
         words = f"{self._kind}, {SIZES_DB[self._size]:.0f} dB"
         if self._made is None or self._wave is None or self._made.number != self._number:
             ready = self._trouble or "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
@@ -204,7 +205,7 @@ class PencilPage:
         rule.draw(canvas, self._kind.value)
         rule.draw_mark(canvas, self._freq_hz)
         hint = f"{show_hz(self._freq_hz)}, in the {band_of(self._freq_hz).name} band"
-        canvas.text(MARGIN, top - 110, f"Move the pencil while it plays. {hint}.", colour=SOFT_INK)
+        canvas.text(MARGIN, top - 110, f"Drag the mark while it plays. {hint}.", colour=SOFT_INK)
         around = Box(rule.box.x, rule.box.y - 70, rule.box.width, rule.box.height + 70)
         canvas.hot_at(around, lambda x, _y: self._point(rule.freq_at(x)))
 

@@ -1,0 +1,131 @@
+"""Every page of the window: its keys by the glossary, and every word to be read, at every size.
+
+``NAMEFIRST_PICTURES=folder`` leaves a picture of each page at each size.
+"""
+
+from __future__ import annotations
+
+import os
+import string
+from collections.abc import Iterator
+from pathlib import Path
+from types import SimpleNamespace
+
+import pygame
+import pytest
+
+from exercises.demo_loops import demo_loop
+from tests.window_pages import LOOP, SIZES, Make, Rig, pages, press, troubles, written
+from trainer.window.frame import Screen
+from trainer.window.keys import ACTS, GLOSSARY, LISTENING, ROOMS, UNKNOWN, key_words
+from trainer.window.keys_page import KeysPage
+from trainer.window.look import contrast
+
+PICTURES = os.environ.get("NAMEFIRST_PICTURES")
+
+
+@pytest.fixture(scope="module")
+def rig(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rig]:
+    home = tmp_path_factory.mktemp("home")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("NAMEFIRST_HOME", str(home))
+        pygame.display.init()
+        pygame.display.set_mode((1280, 800))
+        rig = Rig(home)
+        yield rig
+        rig.desk.close()
+
+
+LETTERS = frozenset(string.ascii_uppercase)
+TYPED = ("set-build", "loop-add", "keys", "loops-removing")
+"""Where a letter is text, or any key goes back."""
+TELLS_WHY_NOT = {"question-no-a": {"A"}}
+
+
+def heard_state(rig: Rig) -> object:
+    playhead = rig.desk.sound.playhead
+    return playhead.current, playhead.playing, rig.desk.sound.soloed
+
+
+def something_came_of(rig: Rig, page: Screen, character: str) -> bool:
+    """Whether a key leads on, or changes what is seen or heard."""
+    rig.desk.sound.playhead.stop()
+    rig.desk.hush()
+    press(page, pygame.K_F15)  # takes a note away, as any key does
+    seen, heard = pixels(page), heard_state(rig)
+    event = pygame.event.Event(
+        pygame.KEYDOWN, key=ord(character), unicode=character, mod=pygame.KMOD_NONE
+    )
+    return page.key(event) is not page or pixels(page) != seen or heard_state(rig) != heard
+
+
+def pixels(page: Screen) -> bytes:
+    return pygame.image.tobytes(written(page, (1024, 640)).surface, "RGB")
+
+
+STATES = tuple(
+    name
+    for name, _ in pages(SimpleNamespace(desk=None, loop=demo_loop(LOOP), round=None, level=None))
+)
+
+
+@pytest.fixture(scope="module")
+def made(rig: Rig) -> dict[str, Make]:
+    return dict(pages(rig))
+
+
+def test_the_glossary_has_one_meaning_a_letter() -> None:
+    """No two rooms, sounds or acts share a letter, and none shares its first words."""
+    tables = (ROOMS, LISTENING, ACTS)
+    assert sum(map(len, tables)) == len(set().union(*tables))
+    meanings = [words[0] for words in GLOSSARY.values()]
+    assert sorted(words for words in set(meanings) if meanings.count(words) > 1) == ["all keys"]
+    with pytest.raises(LookupError, match="'delete'"):
+        key_words("X", "delete")
+    with pytest.raises(LookupError):
+        key_words("Z")
+
+
+@pytest.mark.parametrize("name", STATES)
+def test_a_page_shows_no_key_but_by_the_glossary(made: dict[str, Make], name: str) -> None:
+    page = made[name]()
+    assert set(page.keys) <= set(page.all_keys)
+    for cap, words in page.all_keys:
+        assert key_words(cap, words) == (cap, words)
+        assert words in UNKNOWN if cap == "X" and name == "claim-trials" else words not in UNKNOWN
+    caps = [cap for cap, _ in page.all_keys]
+    assert len(caps) == len(set(caps)), "a key stands there twice"
+    assert "Esc" in caps
+    if not isinstance(page, KeysPage):
+        assert {"?", "F1"} & {cap for cap, _ in page.keys}, "there is no way to all keys"
+
+
+@pytest.mark.parametrize("name", [each for each in STATES if each not in TYPED])
+def test_letters_do_what_the_page_says_and_no_other_does_anything(
+    rig: Rig, made: dict[str, Make], name: str
+) -> None:
+    page = made[name]()
+    said = {cap for cap, _ in page.all_keys} & LETTERS
+    typed = any(" k" in cap for cap, _ in page.all_keys)
+    free = LETTERS - said - ({"K"} if typed else set()) - TELLS_WHY_NOT.get(name, set())
+    for letter in sorted(free):
+        assert not something_came_of(rig, page, letter.lower()), f"{letter} does something"
+    for letter in sorted(said):
+        page = made[name]()
+        assert something_came_of(rig, page, letter.lower()), f"{letter} does nothing"
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("name", STATES)
+def test_every_word_can_be_read(made: dict[str, Make], name: str, size: tuple[int, int]) -> None:
+    """On the page, apart from one another, and 4.5 to 1 (WCAG 2.2, criterion 1.4.3, AA)."""
+    page = made[name]()
+    canvas = written(page, size)
+    if PICTURES:
+        folder = Path(PICTURES)
+        folder.mkdir(parents=True, exist_ok=True)
+        pygame.image.save(canvas.surface, str(folder / f"{name}-{size[0]}x{size[1]}.png"))
+    assert len(canvas.words) > 3
+    assert troubles(canvas) == []
+    for ink, ground in canvas.inks:
+        assert contrast(ink, ground) >= 4.5, (ink, ground)
