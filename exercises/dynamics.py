@@ -44,13 +44,13 @@ def detected_db(part: Samples, style: Style = Style.OVER_COMPRESSED) -> Floats:
 
 
 def top_db(level_db: Floats) -> float:
-    """The level that is passed during a tenth of the time that the part sounds."""
+    """The level that ``level_db`` (blocks,), dBFS, passes in a tenth of the time that it sounds."""
     sounding = level_db[level_db > level_db.max() - SOUNDING_DB]
     return float(np.quantile(sounding, 0.9))
 
 
 def gain_db(level_db: Floats, top_db: float, kind: Kind, size_db: float) -> Floats:
-    """Gain in dB at each of ``level_db``: ``size_db`` at the top, down or (*lifted*) up.
+    """Gain in dB at each ``level_db`` (blocks,): ``size_db`` at the top, down or (*lifted*) up.
 
     It grows with level alone, so that a tenth of the time it is reached or passed. A size of 0
     is no change at all.

@@ -6,7 +6,9 @@ ISO 532-2:2017: outer and middle ear as one fixed gain, then a bank of rounded-e
 (B. R. Glasberg, B. C. J. Moore, Hearing Research 47, 1990) whose lower slope grows shallower with
 level, so that strong low sounds spread upwards.
 
-Powers are relative to 0 dB SPL. Frequency runs in Cams, the unit of the ERB-number scale. The
+Powers are relative to 0 dB SPL; those of components are (..., components), of the ear's filters
+(..., filters), and one figure a frequency has the shape (frequencies,) of the frequencies in Hz.
+Frequency runs in Cams, the unit of the ERB-number scale. The
 standards compute 50 Hz to 15 kHz; the octave bands from 31.5 Hz to 16 kHz need a little more at
 both ends, taken by the same formulas.
 """

@@ -194,7 +194,7 @@ def excitation_of_fine(powers: Floats) -> Floats:
 
 
 def inner_ear_gain(gain_db: float) -> Floats:
-    """Factor of each fine band's power from full scale to the inner ear, played ``gain_db`` up."""
+    """Factor (fine,) of each fine band's power from full scale to the inner ear, ``gain_db`` up."""
     middles_hz = (FINE_EDGES_HZ[1:] + FINE_EDGES_HZ[:-1]) / 2.0
     offset_db = ASSUMED_SPL_DB - REFERENCE_LUFS + gain_db
     factor: Floats = 10.0 ** ((excitation.ear_gain_db(middles_hz) + offset_db) / 10.0)

@@ -32,6 +32,7 @@ class Spectra:
 
 
 def spectra_of(samples: Samples, loop: Loop) -> Spectra:
+    """All three spectra of ``samples`` (frames, 2), with the passages of ``loop``."""
     return Spectra(
         tuple(
             passage_spectrum(samples, passage.start_frame, passage.stop_frame)
@@ -81,10 +82,12 @@ def frame_spectra(samples: Samples) -> Complexes:
 
 
 def places_hz(bins: Complexes) -> Floats:
+    """Frequency (bins,) in Hz of each of ``bins`` (..., bins) of a real FFT."""
     return np.linspace(0.0, RATE_HZ / 2.0, bins.shape[-1])
 
 
 def bin_edges(bins: Complexes, edges_hz: Floats) -> npt.NDArray[np.intp]:
+    """The first of ``bins`` (..., bins) at or over each of ``edges_hz`` (edges,)."""
     return np.searchsorted(places_hz(bins), edges_hz)
 
 

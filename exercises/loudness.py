@@ -64,7 +64,7 @@ def weighted_powers(samples: Samples) -> Floats:
 
 
 def integrated_lufs(powers: Floats) -> float:
-    """Gated loudness in LUFS of block powers; minus infinity if every block is gated out."""
+    """Gated loudness in LUFS of block powers (blocks,); minus infinity if all are gated out."""
     above = powers[powers > _power_at(ABSOLUTE_GATE_LUFS)]
     if len(above) == 0:
         return float("-inf")
@@ -86,7 +86,7 @@ def passage_lufs(samples: Samples, start_frame: int, stop_frame: int) -> float:
 
 
 def matching_gain_db(powers: Floats, target_lufs: float) -> float:
-    """Gain in dB that brings blocks of ``powers`` to ``target_lufs``, gated by themselves.
+    """Gain in dB that brings blocks of ``powers`` (blocks,) to ``target_lufs``, gated by themselves.
 
     The absolute gate stands still while the gain moves, so the gain is refined until it holds.
     0 dB where there is nothing to match: silence, or a target of minus infinity.

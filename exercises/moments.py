@@ -6,7 +6,8 @@ octave bands are followed one by one. Each comes from the bins of one FFT round 
 inverse FFT of a band's bins alone is its envelope, at as many samples a second as the band is
 wide, and faster than a slice of 64 frames is not needed. Powers are K-weighted (ITU-R BS.1770-5).
 
-A *moment* is a tenth of a second. Part, rest and ``Sums`` as in ``heard``.
+A *moment* is a tenth of a second; powers are (bands, moments). Part, rest and ``Sums`` as in
+``heard``.
 """
 
 from __future__ import annotations
@@ -75,7 +76,7 @@ def with_gain(sums: Sums, gain: Complexes | Floats | float) -> Floats:
 
 
 def k_weighting_db(freqs_hz: Floats) -> Floats:
-    """K-weighting in dB above 0 Hz (ITU-R BS.1770-5, annex 1)."""
+    """K-weighting in dB at each of ``freqs_hz`` (bins,), above 0 Hz (ITU-R BS.1770-5, annex 1)."""
     return response_db(Biquad(STAGE_1_B, STAGE_1_A), freqs_hz) + response_db(
         Biquad(STAGE_2_B, STAGE_2_A), freqs_hz
     )
@@ -173,6 +174,7 @@ def block_powers(moments: Floats) -> Floats:
 
 
 def slices_of(frames: int) -> int:
+    """How many slices a loop of so many frames has; the last may be short."""
     return -(-frames // SLICE_FRAMES)
 
 

@@ -53,7 +53,7 @@ def third_octave_powers(samples: Samples) -> Floats:
 
 
 def slice_powers(samples: Samples) -> Floats:
-    """Mean power of each slice of about 100 ms; float64."""
+    """Mean power (slices,) of each slice of about 100 ms; float64."""
     slices = max(1, round(len(samples) / (SLICE_S * RATE_HZ)))
     edges = np.linspace(0, len(samples), slices + 1).round().astype(np.intp)
     power = np.einsum("nc,nc->n", samples, samples, dtype=np.float64)

@@ -58,7 +58,7 @@ def find_beat(
     """The beat of a stretch, or None if its onsets do not repeat at all.
 
     Args:
-        onset: onset strength every ``hop_s`` seconds.
+        onset: onset strength (rows,) every ``hop_s`` seconds.
         bass: level of the bass in dB, likewise; bars mostly begin with its strongest stroke.
         change: how much the sound of the next half second differs from the last, likewise.
         hop_s: seconds between rows.

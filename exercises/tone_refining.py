@@ -92,7 +92,7 @@ def fit_of(change: ToneChange, moves: Sequence[ToneMove]) -> ToneFit:
 
 
 def curve_db(moves: Sequence[ToneMove], freqs_hz: Floats) -> Floats:
-    """Gain in dB of ``moves`` in a row at each of ``freqs_hz``."""
+    """Gain in dB of ``moves`` in a row at each of ``freqs_hz`` (frequencies,)."""
     # Real arithmetic in p = sin^2 of half the angle (Vicanek 2016): several times as fast as
     # complex, and as exact near 0 Hz, where cosines would cancel.
     p = np.sin(np.pi / RATE_HZ * freqs_hz) ** 2
@@ -112,7 +112,7 @@ def _power(c0: float, c1: float, c2: float, p: Floats, q: Floats) -> Floats:
 
 
 def remainder_of(change: ToneChange, moves: Sequence[ToneMove]) -> tuple[Floats, float]:
-    """What ``moves`` leave of ``change``, and the level taken out of it."""
+    """What ``moves`` leave of ``change``, dB (frequencies,), and the level taken out of it, dB."""
     left_db = change.change_db - curve_db(moves, change.freqs_hz)
     level_db = float(left_db @ change.weight / max(float(change.weight.sum()), 1e-20))
     return left_db - level_db, level_db
@@ -124,7 +124,7 @@ def _worst_db(change: ToneChange, remainder_db: Floats) -> float:
 
 
 def smooth_over_thirds(change: ToneChange, curve: Floats) -> Floats:
-    """Weighted means of ``curve`` over a third of an octave."""
+    """Weighted means of ``curve`` (frequencies,), dB, over a third of an octave."""
     weight = np.maximum(np.convolve(change.weight, _THIRD, "same"), 1e-9)
     smooth: Floats = np.convolve(change.weight * curve, _THIRD, "same") / weight
     return smooth
@@ -152,11 +152,13 @@ def _slopes(
 
 
 def numbers_of(move: ToneMove) -> Floats:
+    """A move's numbers (numbers,): octaves over 1 Hz, dB and, of a point, log2 of its Q."""
     numbers = [np.log2(move.freq_hz), move.gain_db]
     return np.array([*numbers, np.log2(move.q)] if isinstance(move, EqPoint) else numbers)
 
 
 def move_at(kind: type[ToneMove], numbers: Floats) -> ToneMove:
+    """The move of ``kind`` that has these numbers (numbers,): the inverse of ``numbers_of``."""
     freq_hz, gain_db = float(2.0 ** numbers[0]), float(numbers[1])
     return (
         EqPoint(freq_hz, gain_db, float(2.0 ** numbers[2]))
