@@ -9,7 +9,7 @@ import pygame
 from trainer.drill import Drill
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import ACCENT, HEADING, MARGIN, SOFT_INK, STEEL_INK, TITLE, Face
 from trainer.window.rule import HEIGHT, Rule
@@ -72,6 +72,9 @@ class EndPage:
             face=Face.SERIF_ITALIC,
             size=TITLE - 4,
         )
+        right = canvas.width - MARGIN
+        draw_plate(canvas, Box(right - 240, 88, 240, 58), "Back to Today", "Enter", main=True)
+        draw_plate(canvas, Box(right - 240, 158, 240, 58), "Progress", "P")
         rule = Rule(Box(MARGIN, 540, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas)
         self._draw_answers(canvas, rule)

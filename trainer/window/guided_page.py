@@ -83,13 +83,12 @@ class GuidedPage:
     def keys(self) -> Sequence[KeyWords]:
         names = [part.name for part in self._minute.step.parts] if self._minute else []
         numbers = [name for name in names if name.isdigit()]
-        last = self._minute is not None and self._minute.over
         return (
             key_words("Space"),
             key_words("Tab", "the next to hear"),
             *(key_words(name) for name in names if name not in numbers),
             *((key_words(f"1-{len(numbers)}", "hear one"),) if numbers else ()),
-            key_words("Enter", self._way.words if last else "next step"),
+            key_words("Enter", self._onward),
             key_words(ALONG, "step back, on"),
             key_words("G", f"go on without it: {self._way.words}"),
             VOLUME,
@@ -187,8 +186,7 @@ class GuidedPage:
         below = canvas.paragraph(
             MARGIN, 298, said, width=canvas.width - 2 * MARGIN - _PLATE - 30, size=19
         )
-        onward = "Next step" if minute.number < len(minute.steps) else "Done"
-        onward = self._way.words.capitalize() if minute.over else onward
+        onward = self._onward.capitalize()
         box = Box(canvas.width - MARGIN - _PLATE, 232, _PLATE, 58)
         draw_plate(canvas, box, onward, "Enter", main=True)
         if self._subject is not None:
@@ -263,6 +261,14 @@ class GuidedPage:
             self._follow(minute)
         elif minute.part != sound.letter:
             sound.choose(minute.part)
+
+    @property
+    def _onward(self) -> str:
+        """What Enter leads to."""
+        minute = self._minute
+        if minute is not None and minute.over:
+            return self._way.words
+        return "done" if minute is not None and minute.number == len(minute.steps) else "next step"
 
     @property
     def _shows_a_step(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import pygame
@@ -16,10 +17,15 @@ _LINE_HIGH: Final = 33.0
 
 
 class PastAnswers:
-    """Where one is in the list; reads from the record only what is shown."""
+    """Where one is in the list; reads from the record only what is shown.
 
-    def __init__(self, record: Record, count: int) -> None:
+    ``title_of`` gives a loop's title for its name.
+    """
+
+    def __init__(self, record: Record, count: int, title_of: Callable[[str], str]) -> None:
         self._record = record
+        self._title_of = title_of
+        self._titles: dict[str, str] = {}
         self._count = count
         self._top = 0
         self.place = 0
@@ -56,7 +62,7 @@ class PastAnswers:
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """The lines in view, the marked one shaded."""
-        columns = [box.x + offset for offset in (12, 150, 330, 620)]
+        columns = [box.x + offset for offset in (12, 150, 280, 640)]
         heads = ("when", "loop", "what it was", "what you said")
         for x, head in zip(columns, heads, strict=True):
             canvas.text(x, box.y, head, face=Face.SERIF_ITALIC, colour=SOFT_INK)
@@ -69,7 +75,7 @@ class PastAnswers:
             at = kept.answered_at
             words = (
                 f"{at.day} {at:%b %Y %H:%M}",
-                kept.recipe.loop,
+                self._titles[kept.recipe.loop],
                 truth_sentence(kept.recipe),
                 answer_sentence(kept.recipe, kept.answer, kept.verdict),
             )
@@ -78,7 +84,10 @@ class PastAnswers:
             canvas.hot(row, lambda place=self._top + line: self.go(place))  # type: ignore[misc]
 
     def _read(self) -> tuple[KeptAnswer, ...]:
-        return self._record.latest_answers(LINES, self._top)
+        shown = self._record.latest_answers(LINES, self._top)
+        for name in {kept.recipe.loop for kept in shown} - self._titles.keys():
+            self._titles[name] = self._title_of(name)
+        return shown
 
 
 def _fitted(canvas: Canvas, words: str, width: float) -> str:

@@ -120,7 +120,7 @@ class ProgressPage:
         if self._reading.ready:
             try:
                 self._progress = self._reading.take()
-                self._past = PastAnswers(self._desk.record, self._progress.answers)
+                self._past = PastAnswers(self._desk.record, self._progress.answers, self._title_of)
                 if left_out := left_out_sentence(self._desk.record):
                     self._desk.say(left_out)
             except NamefirstError as error:
@@ -237,7 +237,7 @@ class ProgressPage:
                 else f"d' {d_prime:.2f} \N{PLUS-MINUS SIGN} "
                 f"{progress.sensitivity.d_prime_reach:.2f}",
             ),
-            (FIXES, "fewest moves", rounds_words(sum(each.rounds for each in progress.fixes))),
+            (FIXES, "fix rounds", rounds_words(sum(each.rounds for each in progress.fixes))),
         )
         gap, size = 10.0, 16.0
         wanted = [
@@ -287,6 +287,13 @@ class ProgressPage:
             raise _GivenUp
         if done:
             self._told = f"Going through the record: {done:,} of {total:,} answers"
+
+    def _title_of(self, loop: str) -> str:
+        """What a loop is called; its name where it is not at hand any more."""
+        try:
+            return self._desk.shelf.outline(loop).title
+        except NamefirstError:
+            return loop
 
     def _open(self, kept: KeptAnswer | None) -> None:
         if kept is None or self._making.begun:

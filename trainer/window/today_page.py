@@ -42,7 +42,8 @@ class TodayPage:
 
     @property
     def keys(self) -> Sequence[KeyWords]:
-        return (key_words("Enter", "start"), VOLUME, HELP, key_words("Esc", "quit"))
+        start = self._start_words.lower()
+        return (key_words("Enter", start), VOLUME, HELP, key_words("Esc", "quit"))
 
     @property
     def all_keys(self) -> Sequence[KeyWords]:
@@ -82,6 +83,11 @@ class TodayPage:
 
             return LevelPage(self._desk, self._desk.leave_drill)
         return None if event.key == pygame.K_ESCAPE else self
+
+    @property
+    def _start_words(self) -> str:
+        drill = self._desk.drill
+        return "Go on" if drill is not None and drill.answers else "Start"
 
     def _start(self) -> Screen:
         """The drill; before the very first one, a level that is safe."""
@@ -127,8 +133,7 @@ class TodayPage:
             minutes, 0 if drill is None else len(drill.answers), self._desk.seconds_left()
         )
         canvas.text(MARGIN, 168, sentence, size=20, colour=SOFT_INK)
-        words = "Go on" if drill is not None and drill.answers else "Start"
-        draw_plate(canvas, Box(MARGIN, 196, 340, 74), words, "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN, 196, 340, 74), self._start_words, "Enter", main=True)
         if drill is not None:
             canvas.paragraph(
                 MARGIN + 364,
