@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from exercises.kinds import TONE
 from trainer.backstage import Backstage
 from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
 from trainer.limits import Limits
@@ -72,7 +73,12 @@ class FixMaker:
 
             bands = within_reach(self._limits, missing).bands
             wanted = sort or sort_due(before)
-            return make_fix_round(self._shelf, names, wanted, seed, lambda: self._closed, bands)
+            # As in a drill: with bands and no kinds, tone alone.
+            only_tone = self._limits.kinds is None and self._limits.bands is not None
+            kinds = tuple(TONE) if only_tone else self._limits.kinds
+            return make_fix_round(
+                self._shelf, names, wanted, seed, lambda: self._closed, bands, kinds
+            )
 
         self._backstage.begin(make)
 

@@ -3,9 +3,10 @@
 A drill has one fix round in ten questions, or as many as were asked for; never before the two
 easy questions that it opens with. Choice and open rounds take turns, as the front end can do them.
 
-A choice is about one region of the whole mix or of one track: a width and a size for which two
-shelves can stand in (measured: of such problems on the demo loops four in five make a round; the
-others are drawn again). An open round may also hide a shelf, a level in one passage, or two
+A choice is about one problem: half of the time a region of the whole mix or of one track, all the
+way; else a region in one passage, a level of a passage or of a track in the mix, or dynamics.
+What does not make a round of four fixes, each proven to play its role, is drawn again. An open
+round may also hide a shelf, a level in one passage, or two
 problems, so that one cut is not always the answer.
 """
 
@@ -17,27 +18,30 @@ from typing import Final
 
 from exercises.bands import BANDS, band_of
 from exercises.errors import NamefirstError
-from exercises.fix_candidates import fix_candidates, roles_hold
-from exercises.kinds import LEVEL, TONE, Kind, Shape
+from exercises.fix_candidates import round_candidates
+from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape
 from exercises.loops import Loop
 from exercises.problems import Problem
 from exercises.question import make_question
 from exercises.recipe import Recipe, draw_freq_hz, pick
 from exercises.residual import residual
-from trainer.fix_round import ChoiceRound, OpenRound, Sort
+from trainer.choice_round import ChoiceRound
+from trainer.fix_round import Sort
 from trainer.limits import USUAL_FIXES
 from trainer.loop_shelf import LoopShelf
+from trainer.open_round import OpenRound
 
-USUAL_IN_TEN: Final = 1
-MOST_IN_TEN: Final = 8
 CLEAR_DB: Final = 2.0
 """A choice is about what is plain to hear: change of excitation, well over what can be heard."""
+_MOMENT_OVER_DB: Final = 0.5
+"""From moment to moment that much more is asked for: held in mind, not side by side."""
 _FIRST_PLACE: Final = 3
 _TRIES, _DRAWS = 16, 400
 
 _CHOICE_BANDS: Final = BANDS[2:9]
 _CHOICE_SIZES_DB: Final = (5.0, 6.0, 7.0)
 _CHOICE_QS: Final = (0.7, 0.8, 1.0)
+_DYNAMICS_DB: Final = (6.0, 8.0)
 _OPEN_SIZES_DB: Final = (5.0, 6.0, 8.0)
 _OPEN_QS: Final = (0.7, 1.4, 2.8)
 _LEVEL_SIZES_DB: Final = (3.0, 4.0, 6.0)
@@ -71,11 +75,12 @@ def make_fix_round(
     seed: int,
     given_up: Callable[[], bool] = lambda: False,
     bands: Sequence[int] | None = None,
+    kinds: Sequence[Kind] | None = None,
 ) -> FixRound:
     """The round that ``seed`` gives on one of ``loops`` (names on the shelf); takes seconds.
 
     ``given_up`` is asked between tries whether anyone still wants it; ``bands`` are where a problem
-    may lie (None: anywhere).
+    of tone may lie and ``kinds`` what problems may be (None: any).
 
     Raises:
         NamefirstError: none of the loops makes a round, or one cannot be read.
@@ -87,46 +92,66 @@ def make_fix_round(
             break
         loop = shelf.get(pick(draws, loops))
         recipe = (_choice_recipe if sort is Sort.CHOICE else _open_recipe)(draws, loop, seed)
-        if not _within(recipe, bands):
+        if not _within(recipe, bands, kinds):
             continue
         tried += 1
         made = _made(recipe, loop, sort, seed)
         if made is not None:
             return made
     raise NamefirstError(
-        "no fix round can be made within what is asked: add a loop, or widen --loops or --bands"
+        "no fix round can be made within what is asked: add a loop, or widen --loops, --bands or"
+        " --kinds"
     )
 
 
-def _within(recipe: Recipe, bands: Sequence[int] | None) -> bool:
-    """Whether every frequency of a problem lies in one of ``bands``."""
+def _within(recipe: Recipe, bands: Sequence[int] | None, kinds: Sequence[Kind] | None) -> bool:
+    """Whether every problem is one of ``kinds``, its frequency, if any, in one of ``bands``."""
     places = [problem.freq_hz for problem in recipe.problems if problem.freq_hz is not None]
-    return bands is None or all(band_of(freq_hz).index in bands for freq_hz in places)
+    return (bands is None or all(band_of(freq_hz).index in bands for freq_hz in places)) and (
+        kinds is None or all(problem.kind in kinds for problem in recipe.problems)
+    )
 
 
 def _made(recipe: Recipe, loop: Loop, sort: Sort, seed: int) -> FixRound | None:
     """The round about ``recipe``; None where it would not be one."""
     question = make_question(recipe, loop)
     if sort is Sort.CHOICE:
-        if residual(question.b, question.a, loop.passages).excitation_db < CLEAR_DB:
+        wrong = residual(question.b, question.a, loop.passages)
+        if max(wrong.excitation_db, wrong.moment_db - _MOMENT_OVER_DB) < CLEAR_DB:
             return None
-        candidates = fix_candidates(question, loop)
-        return ChoiceRound(question, loop, candidates, seed) if roles_hold(candidates) else None
+        candidates = round_candidates(question, loop)
+        return None if candidates is None else ChoiceRound(question, loop, candidates, seed)
     if not residual(question.b, question.a, loop.passages).heard:
         return None
     return OpenRound(question, loop, seed)
 
 
 def _choice_recipe(draws: random.Random, loop: Loop, seed: int) -> Recipe:
+    """A region all the way in four of eight; in one passage in two; else a level, or dynamics."""
+    lot = int(draws.random() * 8.0)
+    track = _track(draws, loop)
+    passage = pick(draws, loop.passages).name if len(loop.passages) > 1 else None
+    if lot == 7:
+        problem, passage = Problem(pick(draws, sorted(DYNAMICS)), pick(draws, _DYNAMICS_DB)), None
+    elif lot == 6 and (passage or track):
+        problem = Problem(pick(draws, sorted(LEVEL)), pick(draws, _LEVEL_SIZES_DB[1:]))
+        if track is not None and draws.random() < 0.5:
+            passage = None
+    else:
+        freq_hz = draw_freq_hz(draws, pick(draws, _CHOICE_BANDS))
+        size_db, q = pick(draws, _CHOICE_SIZES_DB), pick(draws, _CHOICE_QS)
+        problem = Problem(pick(draws, sorted(TONE)), size_db, freq_hz, q)
+        passage = passage if lot >= 4 else None
     return Recipe(
         seed=seed,
         loop=loop.name,
         fingerprint=loop.fingerprint,
-        kind=pick(draws, sorted(TONE)),
-        size_db=pick(draws, _CHOICE_SIZES_DB),
-        freq_hz=draw_freq_hz(draws, pick(draws, _CHOICE_BANDS)),
-        q=pick(draws, _CHOICE_QS),
-        track=_track(draws, loop),
+        kind=problem.kind,
+        size_db=problem.size_db,
+        freq_hz=problem.freq_hz,
+        q=problem.q,
+        track=track,
+        passage=passage,
     )
 
 

@@ -12,15 +12,19 @@ from typing import Final
 
 import numpy as np
 
+from exercises.audibility import EXCITATION_CRITERION_DB
 from exercises.bands import THIRD_OCTAVE_MID_HZ, show_hz
-from exercises.fix_candidates import Candidate, Role
-from exercises.moves import Expander, Fix, Ride, describe
+from exercises.loops import Loop
+from exercises.moves import Fix, Ride, describe
+from exercises.recipe import Recipe
 from exercises.residual import Judgement, Residual
 from exercises.samples import Floats
-from trainer.fix_round import Attempt, ChoiceRound, FixResult, OpenReview
+from trainer.choice_round import ChoiceRound
+from trainer.fix_round import Attempt, FixResult
+from trainer.open_round import OpenReview
 
+NOTHING_LEFT: Final = "nothing is left that you would hear"
 MINUS: Final = "\N{MINUS SIGN}"
-_LEVEL_HARDLY_MOVED_LU: Final = 1.0
 _RIDES_SAID: Final = 2
 _HEARD_HZ: Final = (35.0, 14_000.0)
 """Beyond these, a difference of some dB is seldom what is heard first (common practice)."""
@@ -34,16 +38,25 @@ class ToneLeft:
     change_db: float
 
 
-def tone_change_db(residual: Residual) -> Floats:
-    """Difference from A by third octave, (30,), averaged over the passages."""
-    averaged: Floats = residual.third_octave_db.mean(axis=0)
+def tone_change_db(residual: Residual, place: int | None = None) -> Floats:
+    """Difference from A by third octave, (30,): of passage ``place``, or averaged over all."""
+    cells_db = residual.third_octave_db
+    averaged: Floats = cells_db.mean(axis=0) if place is None else cells_db[place]
     return averaged
 
 
-def tone_left(residual: Residual, near_hz: float | None = None) -> ToneLeft:
+def place_of(recipe: Recipe, loop: Loop) -> int | None:
+    """Which of the loop's passages the problem is in, from 0; None: all the way."""
+    names = [passage.name for passage in loop.passages]
+    return None if recipe.passage is None else names.index(recipe.passage)
+
+
+def tone_left(
+    residual: Residual, near_hz: float | None = None, place: int | None = None
+) -> ToneLeft:
     """Where a residual is largest (in two digits), within an octave of ``near_hz`` if that is
     given; and its size with its sign."""
-    change_db = tone_change_db(residual)
+    change_db = tone_change_db(residual, place)
     mids_hz = np.array(THIRD_OCTAVE_MID_HZ)
     if near_hz is None:
         counted = (mids_hz >= _HEARD_HZ[0]) & (mids_hz <= _HEARD_HZ[1])
@@ -75,115 +88,73 @@ def fix_lines(fix: Fix) -> tuple[str, ...]:
 
 
 def residual_words(judgement: Judgement) -> str:
-    """What a fix leaves, on one line: "not heard: 0.2 dB left, 0.1 dB damage"."""
-    heard = "heard" if judgement.now.heard else "not heard"
-    return (
-        f"{heard}: {judgement.left_excitation_db:.1f} dB left, "
-        f"{judgement.damage_excitation_db:.1f} dB damage"
-    )
+    """What a fix leaves, on one line: "still to be heard: 3.2 dB near 250 Hz"."""
+    now = judgement.now
+    if not now.heard:
+        return NOTHING_LEFT
+    if now.excitation_db < EXCITATION_CRITERION_DB:
+        return f"still to be heard: {now.moment_db:.1f} dB from moment to moment"
+    most = int(np.abs(now.third_octave_db).max(axis=1).argmax())
+    where = f"near {show_hz(tone_left(now, place=most).freq_hz)}"
+    if judgement.left_excitation_db >= judgement.damage_excitation_db:
+        return f"still to be heard: {judgement.left_excitation_db:.1f} dB {where}"
+    return f"put there by the fix: {judgement.damage_excitation_db:.1f} dB {where}"
 
 
 def choice_sentence(round_: ChoiceRound, result: FixResult) -> str:
     """What was picked, and whether it is the simplest that works."""
     said = f"You picked {round_.picked}, {moves_words(len(result.fix))}"
     if result.heard:
-        works = round_.offered.index(round_.simplest) + 1
-        return f"{said}: a difference from A is still heard. Number {works} works in one."
+        works = round_.true_order[0]
+        return f"{said}: a difference is still to be heard. Number {works} works in one move."
     if result.simplest:
         return f"{said}: it works, and nothing simpler does."
     over = moves_words(result.moves_over)
     return f"{said}: it works, with {over} more than the simplest."
 
 
+def order_sentence(result: FixResult) -> str:
+    """How the order that was marked stands to the true one; empty where none was."""
+    if len(result.marked) < 2:
+        return ""
+    true = _listed([number for number in result.true_order if number in result.marked])
+    if not result.swapped:
+        return f"Your order, {_listed(result.marked)}, is right."
+    pairs = ", ".join(f"{one} before {other}" for one, other in result.swapped)
+    return f"The order is {true}; yours has {pairs}."
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    return " ".join(map(str, numbers))
+
+
 def open_sentence(review: OpenReview) -> str:
     """How the learner's fix stands beside the smallest one."""
     yours, result = review.yours, review.result
-    count, fewest = len(yours.fix), len(review.smallest.fix)
+    count, fewest = moves_words(len(yours.fix)), len(review.smallest.fix)
     if not yours.works:
         judged = yours.judgement
         if judged.left_excitation_db >= judged.damage_excitation_db:
-            return (
-                f"{moves_words(count).capitalize()}, and it is still heard: "
-                f"{judged.left_excitation_db:.1f} dB of it is left."
-            )
+            return f"{count}, and {judged.left_excitation_db:.1f} dB of it is still to be heard."
         return (
-            f"{moves_words(count).capitalize()}, and the fix itself is heard: "
+            f"{count}, and the fix itself is to be heard: "
             f"{judged.damage_excitation_db:.1f} dB went elsewhere."
         )
     if result.moves_over > 0:
-        return f"It works in {moves_words(count)}; {fewest} would do."
-    return f"It works in {moves_words(count)}: what is left is not heard."
-
-
-def why_sentence(candidate: Candidate, problem_hz: float) -> str:
-    """In one sentence, why a candidate works or does not, from what was measured."""
-    return _WHY[candidate.role](candidate, problem_hz)
+        return f"It works in {count}; the simplest takes {fewest}."
+    return f"It works in {count}: {NOTHING_LEFT}."
 
 
 def attempt_sentence(attempt: Attempt) -> str:
     """What an attempt leaves, and where."""
     left = tone_left(attempt.judgement.now)
     if attempt.works:
-        return f"No difference from A is heard; {abs(left.change_db):.1f} dB at most is left of it."
-    return f"What differs from A most is {_signed(left.change_db)} near {show_hz(left.freq_hz)}."
-
-
-def _why_one(candidate: Candidate, problem_hz: float) -> str:
-    left = tone_left(candidate.judgement.now, problem_hz)
+        return f"{NOTHING_LEFT.capitalize()}: {abs(left.change_db):.1f} dB at most."
     return (
-        f"One move where the problem is takes it out: {abs(left.change_db):.1f} dB at most is left."
+        f"What differs from A most is {signed_words(left.change_db)} near {show_hz(left.freq_hz)}."
     )
 
 
-def _why_two(candidate: Candidate, problem_hz: float) -> str:
-    left = tone_left(candidate.judgement.now, problem_hz)
-    up = candidate.fix[0].gain_db > 0.0 if hasattr(candidate.fix[0], "gain_db") else True
-    did, same = ("Boosting", "cutting") if up else ("Cutting", "boosting")
-    return (
-        f"{did} below and above comes to the same as {same} between "
-        f"({abs(left.change_db):.1f} dB left), with one move more."
-    )
-
-
-def _why_many(candidate: Candidate, problem_hz: float) -> str:
-    wrong, now = candidate.judgement.wrong, candidate.judgement.now
-    left = tone_left(now, problem_hz)
-    if candidate.works:
-        return f"{moves_words(candidate.moves).capitalize()} do it, where one would."
-    return (
-        f"Riding evens out the level ({wrong.most_lu:.1f} LU to {now.most_lu:.1f}) and leaves "
-        f"the tone: {_signed(left.change_db)} near {show_hz(left.freq_hz)}."
-    )
-
-
-def _why_clever(candidate: Candidate, problem_hz: float) -> str:
-    wrong, now = candidate.judgement.wrong, candidate.judgement.now
-    was, left = tone_left(wrong, problem_hz), tone_left(now, problem_hz)
-    device = "a lift of the loud parts" if _lifts(candidate.fix) else "a compressor"
-    near = f"{abs(was.change_db):.1f} dB near {show_hz(was.freq_hz)}"
-    leaves = f"leaves {abs(left.change_db):.1f} dB near {show_hz(left.freq_hz)}"
-    if wrong.most_lu < _LEVEL_HARDLY_MOVED_LU:
-        return (
-            f"The passages differ in tone ({near}), not in level ({wrong.most_lu:.1f} LU): "
-            f"{device} follows level, and {leaves}."
-        )
-    return (
-        f"The level moved ({wrong.most_lu:.1f} LU) because the tone did ({near}): "
-        f"{device} follows level, and {leaves}."
-    )
-
-
-def _signed(change_db: float) -> str:
+def signed_words(change_db: float) -> str:
+    """ "+3.2 dB", with a true minus."""
     return f"{'+' if change_db >= 0.0 else MINUS}{abs(change_db):.1f} dB"
-
-
-def _lifts(fix: Sequence[object]) -> bool:
-    return any(isinstance(move, Expander) for move in fix)
-
-
-_WHY: Final = {
-    Role.ONE_MOVE: _why_one,
-    Role.TWO_MOVES: _why_two,
-    Role.MANY_MOVES: _why_many,
-    Role.CLEVER: _why_clever,
-}

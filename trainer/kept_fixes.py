@@ -35,7 +35,7 @@ class KeptFix:
 _MOST_OFFERED: Final = 16
 _COLUMNS: Final = (
     "answered_at, drill_id, number, sort, recipe, seed, offered, fix, smallest, heard, left_db,"
-    " damage_db, seconds, version"
+    " damage_db, seconds, version, marked, true_order"
 )
 
 
@@ -44,7 +44,7 @@ def keep_fix(record: Record, kept: KeptFix) -> None:
     result = kept.result
     record.change(
         f"INSERT INTO fix_round (learner_id, {_COLUMNS})"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             kept.answered_at.isoformat(),
             kept.drill_id,
@@ -60,6 +60,8 @@ def keep_fix(record: Record, kept: KeptFix) -> None:
             result.damage_db,
             kept.seconds,
             kept.version,
+            json.dumps(result.marked),
+            json.dumps(result.true_order),
         ),
     )
 
@@ -92,6 +94,8 @@ def kept_fixes(record: Record) -> Iterator[KeptFix]:
                 bool(row[9]),
                 row[10],
                 row[11],
+                tuple(json.loads(row[14])),
+                tuple(json.loads(row[15])),
             ),
             seconds=row[12],
             version=row[13],
@@ -130,6 +134,8 @@ def kept_fix_to_dict(kept: KeptFix) -> dict[str, Any]:
         "damage_db": result.damage_db,
         "seconds": kept.seconds,
         "version": kept.version,
+        "marked": list(result.marked),
+        "true_order": list(result.true_order),
     }
 
 
@@ -159,7 +165,11 @@ def read_kept_fix(
         heard,
         _size(fields, "left_db"),
         _size(fields, "damage_db"),
+        _places(fields, "marked", len(offered)),
+        _places(fields, "true_order", len(offered)),
     )
+    if not set(result.marked) <= set(result.true_order):
+        raise ValueError(f"'marked' {fields['marked']!r} are not all in 'true_order'")
     return KeptFix(answered_at, drill_id, number, result, _size(fields, "seconds"), version)
 
 
@@ -174,6 +184,15 @@ def _count(fields: Mapping[str, Any], name: str) -> int:
     if type(value) is not int or not 0 <= value < 2**63:
         raise ValueError(f"'{name}' {value!r} is no count")
     return value
+
+
+def _places(fields: Mapping[str, Any], name: str, count: int) -> tuple[int, ...]:
+    """Numbers from 1 to ``count``, each at most once; none in what an earlier version wrote."""
+    value = fields.get(name, [])
+    known = isinstance(value, list) and all(type(place) is int for place in value)
+    if not (known and len(set(value)) == len(value) and set(value) <= set(range(1, count + 1))):
+        raise ValueError(f"'{name}' {value!r} is no order of 1 to {count}")
+    return tuple(value)
 
 
 def _size(fields: Mapping[str, Any], name: str) -> float:

@@ -126,6 +126,10 @@ MIGRATIONS: Final = (
     );
     CREATE INDEX fix_round_by_learner ON fix_round (learner_id, id);
     """,
+    """
+    ALTER TABLE fix_round ADD COLUMN marked TEXT NOT NULL DEFAULT '[]';
+    ALTER TABLE fix_round ADD COLUMN true_order TEXT NOT NULL DEFAULT '[]';
+    """,
 )
 
 

@@ -1,4 +1,6 @@
-"""The choice round in a terminal: 1 to 4 are heard by their numbers, Enter takes the one marked.
+"""The choice round in a terminal: 1 to 4 are heard by their numbers.
+
+Enter takes the one heard last, or an order that was typed.
 
 Which moves each fix makes is told when one was chosen, as in the window.
 """
@@ -20,18 +22,23 @@ from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read
 from trainer.words import heard_part, truth_sentence, volume_words
 
 if TYPE_CHECKING:
+    from trainer.choice_round import ChoiceRound
     from trainer.drill import Drill
-    from trainer.fix_round import ChoiceRound, FixResult
+    from trainer.fix_round import FixResult
     from trainer.limits import Limits
     from trainer.loop_shelf import LoopShelf
 
 _VOLUME: Final = "volume_db"
-_CHOOSING: Final = "1 to 4, a, b, s, + or -, q, or Enter for the one heard last (? for help)"
+_CHOOSING: Final = (
+    "1 to 4, an order (2 4 1), a, b, s, + or -, q, or Enter for the one heard last (? for help)"
+)
 _REVIEWING: Final = "1 to 4, a, b, s, + or -, q, or Enter for the question (? for help)"
 _HELP: Final = (
-    "1 to 4: hear a fix, and mark it. a: A, as it should be. b: B, the problem.",
+    "1 to 4: hear a fix. a: A, as it should be. b: B, the problem.",
     "All are as loud as one another. The simplest that works is the one with the fewest moves, "
     "of those that bring B back to A.",
+    "Enter takes the one heard last. Or type two or more in order, the simplest that works first: "
+    "2 4 1, then Enter.",
     "s: stop, or play again. + or -: volume. wait 5: listen for 5 seconds, for scripts. q: leave.",
 )
 
@@ -109,10 +116,12 @@ class TerminalFixes:
             self._text.say(*self._sound.notices())
             try:
                 said = line.strip()
-                if said.isdecimal() and int(said) in round_.numbers:
-                    if marking:
-                        round_.pick(int(said))
-                    self._hear(round_, said)
+                numbers = said.split()
+                if all(_is_one_of(number, round_) for number in numbers) and numbers:
+                    if len(numbers) == 1:
+                        self._hear(round_, said, marking=marking)
+                    elif marking:
+                        self._order(round_, [int(number) for number in numbers])
                     continue
                 typed = read_line(line)
                 if typed is Command.QUIT:
@@ -124,9 +133,19 @@ class TerminalFixes:
                 self._text.say(str(error))
         return False
 
-    def _hear(self, round_: ChoiceRound, number: str) -> None:
+    def _order(self, round_: ChoiceRound, numbers: list[int]) -> None:
+        for number in round_.marked:
+            round_.unmark(number)
+        for number in numbers:
+            round_.mark(number)
+        order = " ".join(map(str, round_.marked))
+        self._text.say(f"In this order: {order}. Enter takes it.")
+
+    def _hear(self, round_: ChoiceRound, number: str, *, marking: bool) -> None:
         from trainer.fix_words import moves_words
 
+        if marking:
+            round_.hear(int(number))
         self._sound.hear(number)
         self._text.say(f"{number}, {moves_words(round_.offered[int(number) - 1].moves)}.")
 
@@ -147,8 +166,12 @@ class TerminalFixes:
             yield from _HELP
 
 
+def _is_one_of(word: str, round_: ChoiceRound) -> bool:
+    return word.isdecimal() and int(word) in round_.numbers
+
+
 def _a_choice(round_: object) -> ChoiceRound:
-    from trainer.fix_round import ChoiceRound
+    from trainer.choice_round import ChoiceRound
 
     assert isinstance(round_, ChoiceRound)
     return round_
@@ -165,11 +188,14 @@ def _offer_lines(round_: ChoiceRound) -> Iterator[str]:
 
 
 def _review_lines(round_: ChoiceRound, result: FixResult) -> Iterator[str]:
-    from trainer.fix_words import choice_sentence, fix_words, residual_words, why_sentence
+    from trainer.fix_reasons import why_sentence
+    from trainer.fix_words import choice_sentence, fix_words, order_sentence, residual_words
 
-    problem_hz = round_.question.recipe.freq_hz
-    assert problem_hz is not None
     yield choice_sentence(round_, result)
-    for number, candidate in zip(round_.numbers, round_.offered, strict=True):
+    if order_sentence(result):
+        yield order_sentence(result)
+    yield "From the simplest that works on:"
+    for number in round_.true_order:
+        candidate = round_.offered[number - 1]
         yield f"{number}: {fix_words(candidate.fix)}. {residual_words(candidate.judgement)}."
-        yield f"   {why_sentence(candidate, problem_hz)}"
+        yield f"   {why_sentence(candidate, round_.question.recipe, round_.loop)}"

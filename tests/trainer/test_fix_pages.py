@@ -11,16 +11,17 @@ import pygame
 import pytest
 
 from exercises.demo_loops import demo_loop
-from exercises.fix_candidates import fix_candidates
+from exercises.fix_candidates import Candidate, fix_candidates
 from exercises.kinds import Kind
 from exercises.loops import Loop
 from exercises.moves import EqPoint, Ride
 from exercises.question import Question, make_question
 from exercises.recipe import Recipe
 from tests.trainer.test_progress_page import SIZES, Written
-from trainer.fix_round import MOST_MOVES, ChoiceRound, OpenRound
+from trainer.choice_round import ChoiceRound
 from trainer.kept_fixes import count_fixes
 from trainer.loop_shelf import LoopShelf
+from trainer.open_round import MOST_MOVES, OpenRound
 from trainer.planner import Limits
 from trainer.record import Record
 from trainer.window.choice_page import ChoicePage
@@ -51,6 +52,11 @@ def asked() -> tuple[Question, Loop]:
     return make_question(recipe, loop), loop
 
 
+@pytest.fixture(scope="module")
+def offered(asked: tuple[Question, Loop]) -> tuple[Candidate, ...]:
+    return fix_candidates(*asked)
+
+
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
     kept = Kept(Record(tmp_path, "ada", "1"), LoopShelf(tmp_path / "loops"))
@@ -60,7 +66,7 @@ def desk(tmp_path: Path) -> Desk:
 def way_of(desk: Desk) -> FixWay:
     return FixWay(
         desk.fixes,
-        "Fewest moves",
+        "Fix rounds",
         lambda: "6 min 40 s left",
         "to the question",
         desk.leave_drill,
@@ -108,9 +114,12 @@ def until(page: Screen, done: type) -> Screen:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_choice_and_its_review(
-    asked: tuple[Question, Loop], desk: Desk, size: tuple[int, int]
+    asked: tuple[Question, Loop],
+    offered: tuple[Candidate, ...],
+    desk: Desk,
+    size: tuple[int, int],
 ) -> None:
-    round_ = ChoiceRound(*asked, fix_candidates(*asked), 3)
+    round_ = ChoiceRound(*asked, offered, 3)
     page: Screen | None = ChoicePage(desk, round_, way_of(desk))
     assert page is not None
     words = nothing_overlaps(page, size)
@@ -118,23 +127,33 @@ def test_choice_and_its_review(
     assert not any("shelf" in each or "cut" in each for each in words)  # told in the review alone
     page = press(page, "\r", pygame.K_RETURN)
     assert isinstance(page, ChoicePage)
-    assert "Pick one first: hear 1 to 4." in nothing_overlaps(page, size)
+    assert "Hear one first: 1 to 4." in nothing_overlaps(page, size)
     page = press(page, "4", "a")
     assert isinstance(page, ChoicePage)
     assert round_.picked == 4
     assert desk.sound.letter == "A"
-    assert "marked" in nothing_overlaps(page, size)
+    assert "picked" in nothing_overlaps(page, size)
     page = press(page, pygame.K_TAB)
     assert desk.sound.letter == "4"
+    page = press(page, "2", pygame.K_UP, "1", pygame.K_UP, "3", pygame.K_UP, pygame.K_DOWN)
+    page = press(page, "4", pygame.K_UP)
+    assert isinstance(page, ChoicePage)
+    assert round_.marked == (2, 1, 4)
+    assert {"1st", "2nd", "3rd", "mark", "In this order"} <= nothing_overlaps(page, size)
     page = press(page, pygame.K_RETURN)
     assert isinstance(page, FixReviewPage)
     assert count_fixes(desk.record) == 1
+    press(page, pygame.K_TAB)  # what sounded last was not the one that is open
+    assert desk.sound.letter == "2"
+    press(page, "a", "f")
+    assert desk.sound.letter == "2"
     for number in "1234":
         press(page, number)
         words = nothing_overlaps(page, size)
         assert desk.sound.letter == number
         assert any("shelf" in each for each in words)
-        assert "your pick" in words
+        assert {"your pick", "your 2nd", "your 3rd", f"B with fix {number}"} <= words
+        assert any(each.startswith("The order is ") for each in words)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -158,7 +177,7 @@ def test_open_round_and_its_review(
     assert len(round_.moves) == MOST_MOVES
     review = until(page, FixReviewPage)
     words = nothing_overlaps(review, size)
-    assert {"yours", "smallest found"} <= words
+    assert {"yours", "the simplest"} <= words
     assert count_fixes(desk.record) == 1
 
 

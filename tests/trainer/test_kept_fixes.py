@@ -15,6 +15,7 @@ from exercises.kinds import Kind
 from exercises.loops import Passage
 from exercises.moves import Compressor, EqPoint, HighShelf, LowShelf, Ride
 from exercises.recipe import Recipe
+from trainer import schema
 from trainer.exchange import BadExchange, export_record, import_record
 from trainer.fix_round import FixResult, Sort
 from trainer.kept_fixes import (
@@ -22,10 +23,12 @@ from trainer.kept_fixes import (
     count_fixes,
     fix_was_taken,
     keep_fix,
+    kept_fix_to_dict,
     kept_fixes,
     new_kept_fix,
 )
 from trainer.record import Record
+from trainer.schema import MIGRATIONS
 
 AT = datetime(2026, 3, 5, 19, 30, tzinfo=UTC)
 RECIPE = Recipe(3, "quay", "f" * 64, Kind.TOO_MUCH, 6.0, 200.0, 1.0, "guitar")
@@ -36,7 +39,9 @@ OFFERED = (
     tuple(Ride(0.5, Passage(f"bar {bar}", bar, bar + 1), "guitar") for bar in range(8)),
     (Compressor(3.0, track="guitar"),),
 )
-CHOICE = FixResult(Sort.CHOICE, RECIPE, 77, OFFERED, OFFERED[3], ONE, True, 4.5, 0.25)
+CHOICE = FixResult(
+    Sort.CHOICE, RECIPE, 77, OFFERED, OFFERED[3], ONE, True, 4.5, 0.25, (4, 2), (2, 1, 4, 3)
+)
 OPEN = FixResult(Sort.OPEN, RECIPE, 78, (), ONE, ONE, False, 0.0, 0.125)
 
 
@@ -104,6 +109,46 @@ def test_an_export_from_before_there_were_fix_rounds_is_taken(tmp_path: Path) ->
     assert import_record(Record(tmp_path, "bo", "1"), [json.dumps(head)]).fix_rounds == 0
 
 
+def test_a_round_from_before_an_order_was_asked_for_is_taken(tmp_path: Path) -> None:
+    one, kept = _record(tmp_path / "one")
+    lines = []
+    for line in _lines(one):
+        plain = json.loads(line)
+        for name in ("marked", "true_order"):
+            plain.get("fix_round", {}).pop(name, None)
+        lines.append(json.dumps(plain))
+    two = Record(tmp_path / "two", "bo", "2.0")
+    import_record(two, lines)
+    first = next(kept_fixes(two)).result
+    assert first == replace(kept[0].result, marked=(), true_order=())
+    assert first.swapped == ()
+
+
+def test_rows_of_the_schema_before_have_no_order(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file as the version before wrote it: the columns are added, and the row is there."""
+    before = next(at for at, step in enumerate(MIGRATIONS) if "ADD COLUMN true_order" in str(step))
+    with monkeypatch.context() as patch:
+        patch.setattr(schema, "MIGRATIONS", MIGRATIONS[:before])
+        record = Record(tmp_path, "ada", "1.0")
+        plain = kept_fix_to_dict(new_kept_fix(CHOICE, AT, 1.0))
+        written = ("recipe", "offered", "fix", "smallest")
+        row = {
+            name: json.dumps(value) if name in written else value
+            for name, value in plain.items()
+            if name not in ("marked", "true_order")
+        }
+        record.change(
+            f"INSERT INTO fix_round (learner_id, {', '.join(row)})"
+            f" VALUES (?, {', '.join('?' * len(row))})",
+            tuple(row.values()),
+        )
+        record.close()
+    (kept,) = kept_fixes(Record(tmp_path, "ada", "1.0"))
+    assert kept.result == replace(CHOICE, marked=(), true_order=())
+
+
 @pytest.mark.parametrize(
     ("field", "value", "why"),
     [
@@ -119,6 +164,9 @@ def test_an_export_from_before_there_were_fix_rounds_is_taken(tmp_path: Path) ->
         ("drill", 99, "'drill' is of no drill above it"),
         ("seconds", None, "'seconds' None"),
         ("version", 1, "'version' 1"),
+        ("marked", [5], "'marked' .5. is no order of 1 to 4"),
+        ("marked", [2, 2], "'marked' .2, 2. is no order"),
+        ("true_order", [1, 2], "are not all in 'true_order'"),
         ("recipe", {}, "'recipe|recipe field"),
     ],
 )

@@ -12,8 +12,10 @@ import pytest
 from exercises.demo_loops import demo_loop
 from exercises.fix_candidates import fix_candidates
 from exercises.question import make_question
-from trainer.fix_round import ChoiceRound, Sort
-from trainer.fix_words import choice_sentence, fix_words, residual_words, why_sentence
+from trainer.choice_round import ChoiceRound
+from trainer.fix_reasons import why_sentence
+from trainer.fix_round import Sort
+from trainer.fix_words import choice_sentence, fix_words, order_sentence, residual_words
 from trainer.kept_fixes import KeptFix, kept_fixes
 from trainer.record import Record
 from trainer.words import truth_sentence
@@ -23,7 +25,7 @@ LOOP = "gull-parade"
 ASKED = ("--terminal", "--learner", "ann", "--loops", LOOP)
 QUESTION = "b\nwait 1.5\nnothing\n\n"
 TWO_QUESTIONS = 2 * QUESTION
-A_FIX = "\n?\n2\na\nwait 0.1\n3\n+\ns\n\n1\nnonsense\n\n"
+A_FIX = "\n?\n2\na\nwait 0.1\n1 2\n3\n3 1 4\n+\ns\n\n1\nnonsense\n\n"
 
 
 def drill(home: Path, script: str, *words: str) -> list[str]:
@@ -68,7 +70,10 @@ def test_a_fix_is_asked_told_and_kept(said: tuple[Path, list[str]]) -> None:
     loop = demo_loop(LOOP)
     question = make_question(kept.result.recipe, loop)
     round_ = ChoiceRound(question, loop, fix_candidates(question, loop), kept.result.seed)
-    round_.pick(3)
+    for number in (3, 1, 4):
+        round_.mark(number)
+    assert kept.result.marked == (3, 1, 4)
+    assert kept.result.true_order == round_.true_order
     assert kept.result.fix == round_.offered[2].fix
     start = next(at for at, line in enumerate(lines) if line.startswith("Before question 3, a fix"))
     assert lines[start + 1] == truth_sentence(kept.result.recipe).replace("\N{MINUS SIGN}", "-")
@@ -77,12 +82,14 @@ def test_a_fix_is_asked_told_and_kept(said: tuple[Path, list[str]]) -> None:
     assert "Hear one first: 1 to 4." in rest
     for heard in ("2, ", "3, ", "1, "):
         assert any(line.startswith(heard) and "move" in line for line in rest)
-    assert choice_sentence(round_, round_.choose()) in rest
-    assert question.recipe.freq_hz is not None
+    result = round_.choose()
+    assert "In this order: 3 1 4. Enter takes it." in rest
+    assert choice_sentence(round_, result) in rest
+    assert order_sentence(result) in rest
     for number, candidate in enumerate(round_.offered, 1):
         row = f"{number}: {fix_words(candidate.fix)}. {residual_words(candidate.judgement)}."
         assert row in rest
-        why = why_sentence(candidate, question.recipe.freq_hz).replace("\N{MINUS SIGN}", "-")
+        why = why_sentence(candidate, question.recipe, loop).replace("\N{MINUS SIGN}", "-")
         assert f"   {why}" in rest
     assert any("'nonsense' is no answer" in line for line in rest)
     assert any(line.startswith("Question 3") for line in rest)

@@ -23,8 +23,10 @@ from exercises.recipe import Recipe
 from exercises.samples import RATE_HZ, Samples, db_to_gain
 from tests import captured_sound
 from tests.screen import Window, window
-from trainer.fix_round import ChoiceRound, FixResult, OpenRound, Sort, as_loud_as_the_softest
+from trainer.choice_round import ChoiceRound
+from trainer.fix_round import FixResult, Sort, as_loud_as_the_softest
 from trainer.kept_fixes import KeptFix, keep_fix, kept_fixes, new_kept_fix
+from trainer.open_round import OpenRound
 from trainer.record import Record
 from trainer.volume import START_DROP_DB
 from trainer.window.canvas import Box

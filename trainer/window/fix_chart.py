@@ -14,7 +14,7 @@ from typing import Final
 from exercises.bands import show_hz
 from exercises.moves import EqPoint, HighShelf, LowShelf, Move
 from exercises.tone_refining import ToneMove
-from trainer.fix_round import LARGEST_GAIN_DB
+from trainer.open_round import LARGEST_GAIN_DB
 from trainer.window.canvas import Box, Canvas
 from trainer.window.look import HAIRLINE, INK, SMALL, SOFT_INK, Face
 from trainer.window.rule import Rule

@@ -10,32 +10,30 @@ import pygame
 
 from exercises.bands import THIRD_OCTAVE_MID_HZ
 from exercises.fix_candidates import Candidate
-from exercises.kinds import Kind
+from exercises.kinds import DYNAMICS, Kind
 from exercises.loops import Loop
 from exercises.question import Question
 from exercises.samples import Samples
-from trainer.fix_round import (
-    Attempt,
-    ChoiceRound,
-    FixResult,
-    OpenReview,
-    OpenRound,
-    as_loud_as_the_softest,
-)
+from trainer.choice_round import ChoiceRound
+from trainer.fix_reasons import why_sentence
+from trainer.fix_round import Attempt, FixResult, as_loud_as_the_softest
 from trainer.fix_words import (
     attempt_sentence,
     choice_sentence,
     fix_words,
     moves_words,
     open_sentence,
+    order_sentence,
+    place_of,
     residual_words,
     tone_change_db,
-    why_sentence,
 )
+from trainer.open_round import OpenReview, OpenRound
 from trainer.window.bars import draw_bars, draw_legend
 from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_way import FixWay
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, PAPER, SHADE, SOFT_INK, Face
 from trainer.window.rule import HEIGHT, Rule
@@ -45,61 +43,72 @@ from trainer.words import heard_part, truth_sentence
 if TYPE_CHECKING:
     from trainer.window.desk import Desk
 
-_ROW_HIGH: Final = 42.0
-_GAP: Final = 6.0
-_MOVES_AT: Final = 190.0
-_LEFT_WIDE: Final = 300.0
+_ROWS_AT: Final = 308.0
+_ROW_HIGH: Final = 41.0
+_GAP: Final = 5.0
+_MOVES_AT: Final = 150.0
+_LEFT_WIDE: Final = 340.0
+_ORDER_WIDE: Final = 88.0
+_ORDINAL: Final = ("1st", "2nd", "3rd", "4th")
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One fix: whose it is, its moves, what it leaves, and a sentence on why."""
+    """One fix: its number, whose it is, its moves, what it leaves, and a sentence on why.
 
+    ``place`` is where in their order the learner had it, from 0; None: they did not say.
+    """
+
+    number: int
     whose: str
     attempt: Attempt | Candidate
     why: str
+    place: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class FixReview:
-    """What the page shows: ``said`` in one sentence, and the rows, of which ``first`` is open."""
+    """What the page shows: ``said`` of the fix and of the ``order``, a sentence each (the latter
+    may be empty), and the rows, of which ``first`` is open."""
 
     question: Question
     loop: Loop
     said: str
+    order: str
     rows: tuple[Row, ...]
     first: int
     sounds: dict[str, Samples]
 
 
 def rows_of_choice(round_: ChoiceRound, result: FixResult) -> FixReview:
-    """The review of a choice: the four in the order in which they were heard."""
-    problem_hz = round_.question.recipe.freq_hz
-    assert problem_hz is not None
-    rows = tuple(
-        Row(
-            "your pick" if number == round_.picked else "",
-            candidate,
-            why_sentence(candidate, problem_hz),
-        )
-        for number, candidate in zip(round_.numbers, round_.offered, strict=True)
-    )
-    first = (round_.picked or 1) - 1
-    said = choice_sentence(round_, result)
-    return FixReview(round_.question, round_.loop, said, rows, first, round_.sounds())
+    """The review of a choice: the four by their true order, from the simplest that works on."""
+    recipe = round_.question.recipe
+    rows = []
+    for number in round_.true_order:
+        candidate = round_.offered[number - 1]
+        place = round_.marked.index(number) if number in round_.marked else None
+        whose = "" if place is None else "your pick" if place == 0 else f"your {_ORDINAL[place]}"
+        why = why_sentence(candidate, recipe, round_.loop)
+        rows.append(Row(number, whose, candidate, why, place))
+    first = round_.true_order.index(round_.marked[0])
+    said, order = choice_sentence(round_, result), order_sentence(result)
+    return FixReview(round_.question, round_.loop, said, order, tuple(rows), first, round_.sounds())
 
 
 def rows_of_open(round_: OpenRound, review: OpenReview) -> FixReview:
     """The review of an open round: the learner's own fix, and the smallest that was found."""
     rows = tuple(
-        Row(whose, attempt, attempt_sentence(attempt))
-        for whose, attempt in (("yours", review.yours), ("smallest found", review.smallest))
+        Row(number, whose, attempt, attempt_sentence(attempt))
+        for number, whose, attempt in (
+            (1, "yours", review.yours),
+            (2, "the simplest", review.smallest),
+        )
     )
     question = round_.question
     sounds = as_loud_as_the_softest(
         {"B": question.b, "A": question.a, "1": review.yours.sound, "2": review.smallest.sound}
     )
-    return FixReview(question, round_.loop, open_sentence(review), rows, 0, sounds)
+    return FixReview(question, round_.loop, open_sentence(review), "", rows, 0, sounds)
 
 
 class FixReviewPage:
@@ -114,44 +123,52 @@ class FixReviewPage:
         self._shown: object = None
         if not all(desk.sound.has(name) for name in review.sounds):
             desk.sound.add(review.sounds)
-            desk.sound.playhead.choose(str(review.first + 1))
+            desk.sound.playhead.choose(str(self._row.number))
 
     @property
     def title(self) -> str:
         return "fixes reviewed"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def _row(self) -> Row:
+        return self._review.rows[self._open]
+
+    @property
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("Space", "play, stop"),
-            ("A", "as it should be"),
-            ("B", "the problem"),
-            (f"1-{len(self._review.rows)}", "hear a fix"),
-            ("\N{UPWARDS ARROW} \N{DOWNWARDS ARROW}", "the one above, below"),
-            ("Enter", self._way.words),
-            ("- +", "volume"),
-            ("?", "all keys"),
+            key_words("Space"),
+            key_words("A"),
+            key_words("B"),
+            key_words("F", "B with the fix"),
+            key_words(f"1-{len(self._review.rows)}", "hear a fix"),
+            key_words(UP_DOWN, "the one above, below"),
+            key_words("Enter", self._way.words),
+            VOLUME,
+            HELP,
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (*self.keys, ("Tab", "A or the open one"), ("Esc", "leave"))
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(self.keys, key_words("Tab", "the next to hear"), key_words("Esc", "leave"))
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        sound, count = self._desk.sound, len(self._review.rows)
+        sound, rows = self._desk.sound, self._review.rows
+        numbers = [str(row.number) for row in rows]
         if event.key == pygame.K_ESCAPE:
             return self._way.leave()
-        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_n):
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             return self._way.onward()
         if event.key in (pygame.K_UP, pygame.K_DOWN):
             step = 1 if event.key == pygame.K_DOWN else -1
-            self._hear(max(0, min(count - 1, self._open + step)))
+            self._hear(max(0, min(len(rows) - 1, self._open + step)))
         elif event.key == pygame.K_TAB:
-            sound.choose("A" if sound.letter != "A" else str(self._open + 1))
+            self._hear_next(("A", "B", str(self._row.number)))
         elif event.unicode.lower() in ("a", "b"):
             sound.choose(event.unicode.upper())
-        elif event.unicode.isdecimal() and 1 <= int(event.unicode) <= count:
-            self._hear(int(event.unicode) - 1)
+        elif event.unicode.lower() == "f":
+            self._hear(self._open)
+        elif event.unicode in numbers:
+            self._hear(numbers.index(event.unicode))
         return self
 
     def tick(self) -> Screen | None:
@@ -177,6 +194,7 @@ class FixReviewPage:
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
         review, recipe = self._review, self._review.question.recipe
+        number = str(self._row.number)
         draw_head(canvas, self._way.heading, self._way.left())
         draw_listening(
             canvas,
@@ -184,45 +202,51 @@ class FixReviewPage:
             (
                 Plate("A", "A", "", "as it should be", 136),
                 Plate("B", "B", "", "the problem", 136),
+                Plate(number, "F", "", f"B with fix {number}", 136),
             ),
             self._desk.sound,
             self._desk.sound.choose,
             self._wave,
         )
-        canvas.text(MARGIN, 258, truth_sentence(recipe), face=Face.SERIF, size=HEADING)
-        canvas.text(MARGIN, 284, review.said, size=18, colour=SOFT_INK)
+        canvas.text(MARGIN, 252, truth_sentence(recipe), face=Face.SERIF, size=HEADING)
+        canvas.text(MARGIN, 276, review.said, size=18, colour=SOFT_INK)
+        canvas.text(MARGIN, 298, review.order, size=18, colour=SOFT_INK)
         words = self._way.words.capitalize()
         width = 84 + canvas.text_width(words, Face.SERIF, 23) + canvas.text_width("Enter")
         box = Box(canvas.width - MARGIN - width, 236, width, 48)
         draw_plate(canvas, box, words, "Enter", main=True)
-        y = 300.0
+        y = _ROWS_AT
         for index in range(len(review.rows)):
             self._draw_row(canvas, index, y)
             y += _ROW_HIGH + _GAP
-        row = review.rows[self._open]
         canvas.paragraph(
             MARGIN,
-            max(y + 18.0, 430.0),
-            row.why,
+            max(y + 16.0, 430.0),
+            self._row.why,
             width=canvas.width - 2 * MARGIN,
             face=Face.SERIF_ITALIC,
             size=17,
             leading=1.3,
         )
-        self._draw_left(canvas, row)
+        self._draw_left(canvas, self._row)
         self._desk.sound.draw_volume(canvas, 88)
         draw_keys(canvas, self.keys)
 
     def _draw_left(self, canvas: Canvas, row: Row) -> None:
         """What was wrong and what the open fix leaves, along the rule."""
         recipe, judged = self._review.question.recipe, row.attempt.judgement
+        place = place_of(recipe, self._review.loop)
+        if recipe.kind in DYNAMICS:
+            wrong_db, now_db = judged.wrong.moment_db, judged.now.moment_db
+            words = f"From moment to moment: {wrong_db:.1f} dB was wrong, {now_db:.1f} dB is left."
+            canvas.text(MARGIN, 540, words)
         rule = Rule(Box(MARGIN, 628, canvas.width - 2 * MARGIN, HEIGHT))
-        draw_legend(canvas, canvas.width - MARGIN, 540, f"what is left with fix {self._open + 1}")
+        draw_legend(canvas, canvas.width - MARGIN, 540, f"what is left with fix {row.number}")
         draw_bars(
             canvas,
             Box(MARGIN, 546, canvas.width - 2 * MARGIN, 66),
-            list(tone_change_db(judged.wrong)),
-            list(tone_change_db(judged.now)),
+            list(tone_change_db(judged.wrong, place)),
+            list(tone_change_db(judged.now, place)),
             lambda index: rule.x_of(THIRD_OCTAVE_MID_HZ[index]),
             11.0,
         )
@@ -230,14 +254,17 @@ class FixReviewPage:
 
     def _draw_row(self, canvas: Canvas, index: int, top: float) -> None:
         row = self._review.rows[index]
-        box = Box(MARGIN, top, canvas.width - 2 * MARGIN, _ROW_HIGH)
-        sounding = self._desk.sound.letter == str(index + 1)
+        in_from = _ORDER_WIDE if self._review.order else 0.0
+        box = Box(MARGIN + in_from, top, canvas.width - 2 * MARGIN - in_from, _ROW_HIGH)
+        if in_from and row.place is not None:
+            self._draw_place(canvas, row.place, box)
+        sounding = self._desk.sound.letter == str(row.number)
         ink, soft = (PAPER, PAPER) if sounding else (INK, SOFT_INK)
         canvas.box(box, fill=INK if sounding else SHADE if index == self._open else None)
         canvas.box(box, edge=INK if index == self._open else HAIRLINE)
         middle = box.y + box.height / 2 + 6
         canvas.text(
-            box.x + 16, middle + 2, str(index + 1), face=Face.SERIF_SEMIBOLD, size=23, colour=ink
+            box.x + 16, middle + 2, str(row.number), face=Face.SERIF_SEMIBOLD, size=23, colour=ink
         )
         count = moves_words(len(row.attempt.fix))
         if row.whose:
@@ -254,6 +281,15 @@ class FixReviewPage:
         )
         canvas.hot(box, lambda: self._hear(index))
 
+    def _draw_place(self, canvas: Canvas, place: int, row: Box) -> None:
+        """From where the learner put a fix, on the left, to where it belongs: lines that cross
+        are pairs the wrong way round."""
+        y = _ROWS_AT + place * (_ROW_HIGH + _GAP) + _ROW_HIGH / 2
+        canvas.text(MARGIN, y + 6, _ORDINAL[place])
+        start, stop = (MARGIN + 32.0, y), (row.x - 4.0, row.y + _ROW_HIGH / 2)
+        canvas.stroke([start, stop], INK, 2.0)
+        canvas.box(Box(stop[0] - 3, stop[1] - 3, 6, 6), fill=INK)
+
     def _draw_moves(self, canvas: Canvas, box: Box, row: Row, ink: tuple[int, int, int]) -> None:
         """The list of moves on one line, or on two where it is long."""
         words = fix_words(row.attempt.fix)
@@ -264,6 +300,13 @@ class FixReviewPage:
                 box.x, box.y + 17, words, width=box.width, size=15, colour=ink, leading=1.15
             )
 
+    def _hear_next(self, letters: tuple[str, ...]) -> None:
+        sound = self._desk.sound
+        if sound.letter in letters:
+            sound.next_of(letters)
+        else:
+            sound.choose(letters[-1])
+
     def _hear(self, index: int) -> None:
         self._open = index
-        self._desk.sound.choose(str(index + 1))
+        self._desk.sound.choose(str(self._row.number))

@@ -59,7 +59,7 @@ def fixes_alone(desk: Desk) -> Screen:
     """Fix rounds on their own, one after another."""
     way = FixWay(
         desk.fixes,
-        "Fewest moves",
+        "Fix rounds",
         lambda: "",
         "another",
         lambda: FixWaitPage(desk, way),
@@ -124,7 +124,7 @@ class FixWaitPage:
     def tick(self) -> Screen | None:
         if self._trouble or not self._way.maker.ready:
             return self
-        from trainer.fix_round import ChoiceRound
+        from trainer.choice_round import ChoiceRound
         from trainer.window.choice_page import ChoicePage
         from trainer.window.open_fix_page import OpenFixPage
 

@@ -20,14 +20,14 @@ from exercises.moves import EqPoint, Fix, HighShelf, LowShelf, Move, Ride, descr
 from exercises.recipe import LARGEST_Q, SMALLEST_Q
 from exercises.samples import Samples
 from trainer.backstage import Backstage
-from trainer.fix_round import (
+from trainer.fix_round import Stage
+from trainer.open_round import (
     HIGHEST_MOVE_HZ,
     LARGEST_GAIN_DB,
     LOWEST_MOVE_HZ,
     MOST_MOVES,
     OpenReview,
     OpenRound,
-    Stage,
 )
 from trainer.round import IllegalMove
 from trainer.window.canvas import Box, Canvas
