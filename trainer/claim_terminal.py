@@ -22,7 +22,6 @@ from trainer.claim_words import (
     claim_sentence,
     evidence_sentences,
     outcome_sentences,
-    parts_lines,
 )
 from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
@@ -75,7 +74,7 @@ def run_claim(
         NamefirstError: a frequency cannot be rendered on this stretch.
     """
     text.say(claim_sentence(case), change_sentence(case), *case.stretch.notes)
-    text.say(*evidence_sentences(case.evidence), *parts_lines(case.evidence))
+    text.say(*evidence_sentences(case.evidence))
     text.say("", *RULES, f"Volume {volume_words(sound.playhead.volume_db)}.")
     reader = _Reader(text, sound, volume_set, keep)
     if not _try_x(case, claim, reader):

@@ -153,15 +153,6 @@ def aim_sentences(claim: Claim, evidence: Evidence) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def parts_lines(evidence: Evidence) -> tuple[str, ...]:
-    """One line a passage: how far it stands out there."""
-    return tuple(
-        f"{part.passage.name}: {signed(part.excess_db, plus=True)} dB"
-        + (" (stands out)" if part.stands_out(hollow=evidence.hollow) else "")
-        for part in evidence.parts
-    )
-
-
 def signed(value: float, digits: int = 1, *, plus: bool = False) -> str:
     """A figure with a true minus sign, and with a plus where it is asked for."""
     rounded = f"{abs(value):.{digits}f}"

@@ -203,11 +203,11 @@ def _lines(progress: Progress) -> Iterator[str]:
     for count in progress.steps:
         yield f"  {step_count_sentence(count)}"
     yield ""
-    yield "Which kind for which: a line for what was there, a column for what you named"
-    yield from _table([kind.value for kind in KINDS], progress.kinds_named)
+    yield "Which kind for which: what was there, then what you named and how often"
+    yield from _named_for([kind.value for kind in KINDS], progress.kinds_named)
     yield ""
-    yield "Which band for which: a line for what was there, a column for what you named"
-    yield from _table([band.name for band in BANDS], progress.bands_named)
+    yield "Which band for which: what was there, then what you named and how often"
+    yield from _named_for([band_words(band) for band in BANDS], progress.bands_named)
 
 
 def _strip_cells(strip: Strip) -> tuple[str, ...]:
@@ -224,10 +224,14 @@ def _strip_cells(strip: Strip) -> tuple[str, ...]:
     )
 
 
-def _table(names: Sequence[str], counts: Sequence[Sequence[int]]) -> Iterator[str]:
-    rows = [("", *names)]
-    rows += [(name, *map(str, row)) for name, row in zip(names, counts, strict=True)]
-    yield from _aligned(rows)
+def _named_for(names: Sequence[str], counts: Sequence[Sequence[int]]) -> Iterator[str]:
+    """A line to be spoken for each that was there: a table of figures cannot be followed by ear."""
+    if not any(map(any, counts)):
+        yield "  none yet"
+    for name, row in zip(names, counts, strict=True):
+        said = [f"{named} {count}" for named, count in zip(names, row, strict=True) if count]
+        if said:
+            yield f"  {name}: {', '.join(said)}"
 
 
 def _aligned(rows: Sequence[Sequence[str]]) -> Iterator[str]:

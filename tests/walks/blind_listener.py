@@ -66,9 +66,10 @@ class BlindListener:
         """The same at one place."""
         return float(np.interp(freq_hz, _FREQS_HZ, self.differs_db(piece)))
 
-    def place_hz(self, piece: Samples) -> float:
-        """Where ``piece`` has least of what the loop has."""
-        return float(_FREQS_HZ[int(np.argmin(self.differs_db(piece)))])
+    def place_hz(self, piece: Samples, *, most: bool = False) -> float:
+        """Where ``piece`` has least of what the loop has there; or most."""
+        sign = 1.0 if most else -1.0
+        return float(_FREQS_HZ[int(np.argmax(sign * self.differs_db(piece)))])
 
     def _there(self, piece: Samples) -> Samples:
         """The loop where ``piece`` was played from."""

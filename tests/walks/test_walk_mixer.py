@@ -166,7 +166,7 @@ def tested(mix: Path, tmp_path_factory: pytest.TempPathFactory) -> Walked:
         point(shown, ear)
         time.sleep(0.3)
         shown.picture("mixer_8_verdict")
-        shown.press("s")
+        shown.press("ctrl+s")
         time.sleep(0.5)
         shown.picture("mixer_9_report_saved")
         shown.press("Return")
