@@ -81,6 +81,15 @@ class ChainCheck:
         """How many are left, as far as is known now."""
         return len(self._waiting)
 
+    @property
+    def most_left(self) -> int:
+        """How many are left if all that can be asked once more is; it never rises."""
+        again = (each for each in self._waiting if each.bursts > 0)
+        fresh = sum(
+            not any(_same(counted.shown, each) for counted in self.counted) for each in again
+        )
+        return len(self._waiting) + fresh
+
     def say(self, bursts: int) -> None:
         """Says how many bursts were counted.
 

@@ -156,6 +156,15 @@ class Record:
                 return drill
         return None
 
+    def drill_done(self, day: date) -> bool:
+        """Whether a drill of ``day`` was carried to its end; a set is no drill."""
+        rows = self._rows(
+            "SELECT 1 FROM drill WHERE learner_id = ? AND day = ? AND ended = 1"
+            " AND json_extract(plan, '$.set') IS NULL LIMIT 1",
+            (self._learner_id, day.isoformat()),
+        )
+        return any(True for _ in rows)
+
     def keep(
         self,
         drill_id: int,
@@ -174,7 +183,7 @@ class Record:
         verdict = judge(recipe, answer)
         named = verdict.parts[0].named  # what was named for the first problem, if there are two
         version = self._version if version is None else version
-        last = self._last_in(drill_id)
+        last = self.last_in(drill_id)
         cursor = self._write(
             "INSERT INTO answer (learner_id, drill_id, answered_at, day, recipe, answer, loop,"
             " kind, size_db, freq_hz, band, answered_kind, answered_hz, answered_band, sure, named,"
@@ -250,10 +259,12 @@ class Record:
         return int(next(counts)[0])
 
     def first_day(self) -> date | None:
-        """The day of the earliest answer; None when there is none."""
-        days = self.query("SELECT min(day) FROM answer WHERE learner_id = ?")
-        day = next(days)[0]
-        return None if day is None else date.fromisoformat(day)
+        """The day of the earliest answer or fix round; None when there is none."""
+        days = [
+            next(self.query(f"SELECT min(day) FROM {table} WHERE learner_id = ?"))[0]
+            for table in ("answer", "fix_round")
+        ]
+        return min((date.fromisoformat(day) for day in days if day is not None), default=None)
 
     def last_id(self) -> int:
         """The number of the answer that was written last; 0 when there is none."""
@@ -278,14 +289,17 @@ class Record:
                 version=row[11],
             )
 
-    def _last_in(self, drill_id: int) -> datetime | None:
-        """When the latest answer of a sitting was given."""
-        for row in self._rows(
-            "SELECT answered_at FROM answer WHERE drill_id = ? ORDER BY id DESC LIMIT 1",
-            (drill_id,),
-        ):
-            return datetime.fromisoformat(row[0])
-        return None
+    def last_in(self, drill_id: int) -> datetime | None:
+        """When the latest answer, or fix round, of a sitting was given."""
+        times = [
+            datetime.fromisoformat(row[0])
+            for table in ("answer", "fix_round")
+            for row in self._rows(
+                f"SELECT answered_at FROM {table} WHERE drill_id = ? ORDER BY id DESC LIMIT 1",
+                (drill_id,),
+            )
+        ]
+        return max(times, default=None)
 
     def drills(self) -> Iterator[KeptDrill]:
         """Every sitting, in the order in which they were opened."""

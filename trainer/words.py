@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from exercises.bands import THIRD_OCTAVE_MID_HZ, show_hz
+from exercises.bands import THIRD_OCTAVE_MID_HZ, octaves, show_hz
 from exercises.kinds import Kind, Shape
 from exercises.loops import WHOLE_MIX
 from exercises.problems import Problem
 from exercises.recipe import Recipe
 from exercises.spectrum import Difference
-from trainer.judging import Answer, Named, Verdict
+from trainer.judging import Answer, Named, Part, Verdict
 from trainer.record import KeptAnswer
 from trainer.statistics import wilson_interval
 from trainer.volume import SOFTEST_DB
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 
 _THICK_FROM_HZ, _THICK_TO_HZ = 80.0, 355.0
 _MORE_LESS: Final = ("more", "less")
+_NUMBERS: Final = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve",
+)  # fmt: skip
 
 ABOUT: Final = {
     Kind.TOO_MUCH: "of one region",
@@ -85,7 +89,7 @@ def answer_sentence(recipe: Recipe, answer: Answer, verdict: Verdict) -> str:
         said = "You said " + " and ".join(_named_words(named) for named in answer.named)
         said += f", on the {answer.track}" if answer.track else ""
         said += f", in '{answer.passage}'" if answer.passage else ""
-    misses = [part.miss_octaves for part in verdict.parts if part.miss_octaves is not None]
+    misses = [miss for part in verdict.parts if (miss := _distance(part)) is not None]
     if misses:
         said += ": " + " and ".join(miss_words(miss) for miss in misses)
     if verdict.named:
@@ -96,7 +100,13 @@ def answer_sentence(recipe: Recipe, answer: Answer, verdict: Verdict) -> str:
         return f"{said}. The place was another."
     if verdict.kind_right:
         return f"{said}. A third of an octave counts."
-    return f"{said}."
+    return f"{said}. The kind was another."
+
+
+def _distance(part: Part) -> float | None:
+    """How far off the place was, in octaves, whatever the kind; None where one of them has none."""
+    true_hz, named_hz = part.truth.freq_hz, part.named.freq_hz
+    return None if true_hz is None or named_hz is None else octaves(named_hz, true_hz)
 
 
 def _named_words(named: Named) -> str:
@@ -156,15 +166,30 @@ def volume_words(volume_db: float) -> str:
     return f"{sign}{abs(volume_db):.0f} dB"
 
 
-def due_sentence(minutes: float, answered: int, seconds_left: float) -> str:
-    """What is due today, for the first page."""
+def due_sentence(minutes: float, answered: int, seconds_left: float, *, done: bool = False) -> str:
+    """What is due today, for the first page; ``done``: a drill of today came to its end."""
+    if answered == 0 and done:
+        return f"Today's drill is done. Another one: {minutes_words(minutes)}."
     if answered == 0:
-        unit = "minute" if minutes == 1.0 else "minutes"
-        return f"Today: {minutes:g} {unit}. Hear A, hear B, say what changed and where."
+        return f"Today: {minutes_words(minutes)}. Hear A, hear B, say what changed and where."
     return (
         f"Today's drill stopped after {answered} question{'s' if answered > 1 else ''}; "
         f"{clock_words(seconds_left)} are left."
     )
+
+
+def counted(count: int, noun: str) -> str:
+    """ "1 result", "3 results"."""
+    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+
+
+def minutes_words(minutes: float) -> str:
+    """Whole minutes in words: "ten minutes", "45 minutes", "less than a minute"."""
+    if minutes < 1.0:
+        return "less than a minute"
+    whole = int(minutes + 0.5)
+    number = _NUMBERS[whole] if whole < len(_NUMBERS) else str(whole)
+    return f"{number} minute{'s' if whole > 1 else ''}"
 
 
 def clock_words(seconds: float) -> str:

@@ -14,8 +14,8 @@ import scipy.signal
 from exercises.bands import BANDS
 from exercises.check_noise import burst_train
 from exercises.errors import NamefirstError
-from exercises.kinds import Kind
 from exercises.samples import RATE_HZ, Floats
+from trainer.ability import Ability
 from trainer.chain import (
     MOST_FALSE,
     SILENT,
@@ -36,9 +36,11 @@ from trainer.kept_chains import (
     use_output,
     within_reach,
 )
+from trainer.ladder import STEPS
 from trainer.limits import Limits
 from trainer.record import Record
 from trainer.round import IllegalMove
+from trainer.wanted import Asking, candidates
 
 NOW = datetime(2026, 3, 5, 12, 0, tzinfo=UTC)
 # ISO 389-7:2019, thresholds of tones in a free field at the octave mid-bands, dB SPL (from memory).
@@ -218,13 +220,28 @@ def test_kept_by_output_with_its_day_until_checked_again(tmp_path: Path) -> None
 def test_limits_leave_out_what_does_not_reach() -> None:
     missing = frozenset((0, 1))
     whole = within_reach(Limits(), missing)
-    assert whole.bands == tuple(range(2, 10))
-    assert whole.kinds == tuple(Kind)  # squashed and level are asked as before
+    assert whole.bands_left == tuple(range(2, 10))
+    assert whole.to_dict() == Limits().to_dict()  # no wish of the learner's
     some = within_reach(Limits(bands=(1, 4)), missing)
-    assert (some.bands, some.kinds) == ((4,), None)
+    assert some.bands_left == (4,)
     assert within_reach(Limits(), frozenset()) == Limits()
     with pytest.raises(NamefirstError, match="none of the bands asked for reaches you"):
         within_reach(Limits(bands=(0, 1)), missing)
+
+
+def test_a_step_keeps_its_kinds_and_bands_where_a_band_does_not_reach() -> None:
+    for step in STEPS:
+        here, there = (
+            {
+                (candidate.skill, candidate.problem.kind)
+                for seed in range(30)
+                for candidate in candidates(
+                    Asking(Ability.fresh(), [], limits, step, False), random.Random(seed)
+                )
+            }
+            for limits in (Limits(), within_reach(Limits(), frozenset((0,))))
+        )
+        assert there == {each for each in here if each[0].band_index != 0}
 
 
 @pytest.mark.parametrize(
@@ -245,3 +262,14 @@ def test_reach_in_words(nots: tuple[int, ...], faints: tuple[int, ...], said: st
         for index in range(10)
     ]
     assert reach_sentence(reach) == said
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_is_to_go_at_most_never_rises(seed: int) -> None:
+    check, draws = ChainCheck(seed), random.Random(seed)
+    left = check.most_left
+    while check.current is not None:
+        check.say(int(draws.random() * 4))
+        assert check.left <= check.most_left < left
+        left = check.most_left
+    assert left == 0

@@ -15,11 +15,15 @@ import pygame
 import pytest
 
 from exercises.demo_loops import demo_loop
+from exercises.kinds import Kind
 from tests.window_pages import LOOP, SIZES, Make, Rig, pages, press, troubles, written
+from trainer.window.claim_form_page import ClaimFormPage
 from trainer.window.frame import Screen
 from trainer.window.keys import ACTS, GLOSSARY, LISTENING, ROOMS, UNKNOWN, key_words
 from trainer.window.keys_page import KeysPage
 from trainer.window.look import contrast
+from trainer.window.question_page import QuestionPage
+from trainer.window.rule import pointed_hz
 
 PICTURES = os.environ.get("NAMEFIRST_PICTURES")
 
@@ -129,3 +133,43 @@ def test_every_word_can_be_read(made: dict[str, Make], name: str, size: tuple[in
     assert troubles(canvas) == []
     for ink, ground in canvas.inks:
         assert contrast(ink, ground) >= 4.5, (ink, ground)
+
+
+@pytest.mark.parametrize(
+    ("pointed", "marked"),
+    [(251.2, 250.0), (1001.0, 1000.0), (15_860.0, 16_000.0), (186.4, 186.0), (5.0, 20.0)],
+)
+def test_a_mark_stands_on_what_is_engraved_where_it_is_pointed_at(
+    pointed: float, marked: float
+) -> None:
+    """ISO 266 nominal frequencies are engraved; the exact middle of the 250 Hz band is 251.19."""
+    assert pointed_hz(pointed) == marked
+
+
+def test_figures_after_a_kind_without_a_place_leave_it_as_it_is(rig: Rig) -> None:
+    page = QuestionPage(rig.desk, rig.round())
+    press(page, *"7300")
+    assert page._round.kind is Kind.NOTHING
+    assert any("has no place" in word.words for word in written(page).words)
+    press(page, pygame.K_BACKSPACE, *"1300")
+    assert (page._round.kind, page._round.freq_hz) == (Kind.TOO_MUCH, 300.0)
+
+
+def test_a_claim_that_is_not_shown_offers_to_point_and_does_not_force_it(
+    made: dict[str, Make],
+) -> None:
+    page = made["claim-not-shown"]()
+    assert page.title == "claim: verdict"
+    assert "Point at it all the same" in {word.words for word in written(page).words}
+    assert press(page, "1").title == "claim: where is it? 1"
+
+
+def test_a_claim_takes_a_file_that_is_dropped(rig: Rig, tmp_path: Path) -> None:
+    song = tmp_path / "Harbour lights.wav"
+    song.write_bytes(b"")
+    page = ClaimFormPage(rig.desk)
+    page.open(song)
+    assert "Harbour lights.wav" in {word.words for word in written(page).words}
+    assert page._on == str(song)
+    press(page, pygame.K_RIGHT)
+    assert page._on in rig.desk.shelf.names()

@@ -156,9 +156,13 @@ class Window:
             self._desk.say(str(error))
 
     def _page_of(self, path: Path) -> Screen:
+        from trainer.window.claim_form_page import ClaimFormPage
         from trainer.window.loop_add_page import LoopAddPage, holds_sound
         from trainer.window.set_page import open_set_page
 
+        if isinstance(self._page, ClaimFormPage) and holds_sound(path):
+            self._page.open(path)
+            return self._page
         if isinstance(self._page, LoopAddPage):
             self._page.open(path)
             return self._page

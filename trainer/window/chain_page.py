@@ -212,13 +212,13 @@ class ChainPage:
             )
             canvas.hot(box, lambda count=count: self._say(count))  # type: ignore[misc]
         draw_plate(canvas, Box(MARGIN + 4 * 156 + 20, 230, 200, 54), "Again", "Space")
-        done, left = len(check.counted), check.left
+        done, left = len(check.counted), check.most_left
         bar = Box(MARGIN, 400, canvas.width - 2 * MARGIN, 8)
         canvas.box(bar, fill=SHADE, edge=HAIRLINE, radius=3)
         if done:
             share = done / (done + left)
             canvas.box(Box(bar.x, bar.y, bar.width * share, bar.height), fill=INK, radius=3)
-        canvas.text(MARGIN, 436, f"{done} done, {left} to go", colour=SOFT_INK)
+        canvas.text(MARGIN, 436, f"{done} done, {left} to go at most", colour=SOFT_INK)
 
     def _draw_verdict(self, canvas: Canvas) -> None:
         width = canvas.width - 2 * MARGIN

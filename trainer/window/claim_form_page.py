@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from enum import Enum
+from pathlib import Path
 
 import pygame
 
+from exercises.audio_handle import shown_name
 from exercises.bands import read_hz
 from exercises.errors import NamefirstError
 from exercises.loops import WHOLE_MIX
 from trainer.window.canvas import Box, Canvas
+from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
-from trainer.window.look import ACCENT, HEADING, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.look import HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
 from trainer.window.loop_list import loop_lines
-from trainer.window.rule import HEIGHT, Rule
+from trainer.window.rule import HEIGHT, Rule, pointed_hz
+from trainer.window.shortening import shortened
 
 _SIZES_DB = (2.0, 3.0, 4.0, 6.0, 9.0, 12.0)
 _QS = (0.7, 1.4, 2.8, 5.6)
@@ -39,13 +43,14 @@ _ROWS = tuple(Row)
 
 
 class ClaimFormPage:
-    """Rows chosen with the arrows; a file is claimed on from the command line."""
+    """Rows chosen with the arrows; a file that is dropped or pasted comes before the loops."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._at = 0
         self._tracks: dict[str, tuple[str, ...]] = {}
         self._loops = loop_lines(desk.shelf)
+        self._file: Path | None = None
         self._chosen = dict.fromkeys(_ROWS, 0) | {Row.SIZE: 3, Row.Q: 1}
         self._freq_hz = 200.0
         self._typed = ""
@@ -62,6 +67,7 @@ class ClaimFormPage:
             key_words(UP_DOWN, "row"),
             key_words(ALONG, "choose"),
             key_words("0-9 . k", "where, in Hz"),
+            key_words("Ctrl V", "paste: where a file lies"),
             key_words("Enter", "look at it"),
             HELP,
             key_words("Esc", "back"),
@@ -83,6 +89,8 @@ class ClaimFormPage:
             self._typed = ""
         elif event.key in (pygame.K_LEFT, pygame.K_RIGHT):
             self._step(_ROWS[self._at], 1 if event.key == pygame.K_RIGHT else -1)
+        elif event.key == pygame.K_v and event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META):
+            self._paste()
         elif event.key == pygame.K_BACKSPACE:
             self._type(self._typed[:-1])
         elif letter and letter in _TYPED_KEYS:
@@ -100,7 +108,7 @@ class ClaimFormPage:
         return self._shown != self._state()
 
     def _state(self) -> object:
-        return self._at, tuple(self._chosen.values()), self._freq_hz, self._typed
+        return self._at, self._file, tuple(self._chosen.values()), self._freq_hz, self._typed
 
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
@@ -110,14 +118,14 @@ class ClaimFormPage:
             MARGIN,
             146,
             "It is measured first; then you tell it from the same without, blind. "
-            "For a file of your own: namefirst claim FILE --at 200",
+            "A file of your own: drop it on this window, or paste where it lies.",
             colour=SOFT_INK,
         )
         for index, row in enumerate(_ROWS):
             y = 198 + index * 46
             wide = canvas.text(MARGIN, y, row.value, face=Face.SERIF, size=HEADING - 2)
             if index == self._at:
-                canvas.line((MARGIN, y + 7), (MARGIN + wide, y + 7), ACCENT, 2)
+                canvas.line((MARGIN, y + 7), (MARGIN + wide, y + 7), INK, 2)
             if row is Row.WHERE:
                 break
             self._draw_choice(canvas, row, index, y)
@@ -134,7 +142,7 @@ class ClaimFormPage:
         draw_keys(canvas, self.keys)
 
     def _draw_choice(self, canvas: Canvas, row: Row, index: int, y: float) -> None:
-        words = self._words(row)
+        words = shortened(canvas, self._words(row), 440, size=18)
         box = Box(MARGIN + 250, y - 24, 520, 34)
         canvas.box(box, fill=SHADE)
         canvas.text(box.x + box.width / 2, y, words, size=18, side="centre")
@@ -150,25 +158,49 @@ class ClaimFormPage:
 
     # What is chosen ---------------------------------------------------------------------------
 
-    @property
-    def _loop(self) -> str:
-        return self._loops[self._chosen[Row.LOOP]].name
+    def open(self, path: Path) -> None:
+        """Takes a file or a folder of tracks as what the claim is on: dropped, or pasted."""
+        self._file = path
+        self._chosen[Row.LOOP] = self._chosen[Row.TRACK] = 0
 
-    def _tracks_of(self, loop: str) -> tuple[str, ...]:
-        if loop not in self._tracks:
-            try:
-                tracks = self._desk.shelf.get(loop).tracks
-            except NamefirstError as error:
-                self._desk.say(str(error))
-                tracks = ()
-            names = tuple(track.name for track in tracks)
-            self._tracks[loop] = (WHOLE_MIX, *(names if len(names) > 1 else ()))
-        return self._tracks[loop]
+    def _paste(self) -> None:
+        line = clipboard_line().strip("'\"")
+        path = Path(line).expanduser()
+        if line and path.exists():
+            self.open(path)
+        else:
+            self._desk.say(f"'{line[:60]}' is no file or folder; copy where one lies, then paste.")
+
+    @property
+    def _on(self) -> str:
+        """What the claim is on: a path, or a loop's name."""
+        at = self._chosen[Row.LOOP]
+        if self._file is None:
+            return self._loops[at].name
+        return str(self._file) if at == 0 else self._loops[at - 1].name
+
+    def _tracks_of(self, on: str) -> tuple[str, ...]:
+        if on not in self._tracks:
+            self._tracks[on] = (WHOLE_MIX, *self._several_tracks(on))
+        return self._tracks[on]
+
+    def _several_tracks(self, on: str) -> tuple[str, ...]:
+        if self._file is not None and on == str(self._file):
+            return ()
+        try:
+            names = tuple(track.name for track in self._desk.shelf.get(on).tracks)
+        except NamefirstError as error:
+            self._desk.say(str(error))
+            return ()
+        return names if len(names) > 1 else ()
 
     def _choices(self, row: Row) -> Sequence[str]:
         return {
-            Row.LOOP: tuple(line.title for line in self._loops),
-            Row.TRACK: self._tracks_of(self._loop),
+            Row.LOOP: (
+                *(() if self._file is None else (shown_name(self._file),)),
+                *(line.title for line in self._loops),
+            ),
+            Row.TRACK: self._tracks_of(self._on),
             Row.WHAT: ("too much: a cut would help", "too little: a boost would help"),
             Row.SIZE: tuple(f"{size:g} dB" for size in _SIZES_DB),
             Row.Q: tuple(f"{q:g}" for q in _QS),
@@ -192,7 +224,7 @@ class ClaimFormPage:
     def _point(self, freq_hz: float) -> None:
         self._typed = ""
         self._at = _ROWS.index(Row.WHERE)
-        self._freq_hz = float(f"{min(20_000.0, max(20.0, freq_hz)):.3g}")
+        self._freq_hz = pointed_hz(freq_hz)
 
     def _type(self, typed: str) -> None:
         self._at = _ROWS.index(Row.WHERE)
@@ -214,4 +246,4 @@ class ClaimFormPage:
         track = self._words(Row.TRACK)
         asked = Asked(None if track == WHOLE_MIX else track)
         change = PointFilter(self._freq_hz, gain_db, _QS[self._chosen[Row.Q]])
-        return ClaimPage(self._desk, self._loop, asked, change)
+        return ClaimPage(self._desk, self._on, asked, change)

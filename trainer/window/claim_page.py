@@ -15,12 +15,13 @@ from exercises.bands import read_hz, show_hz
 from exercises.errors import NamefirstError
 from trainer.backstage import Backstage
 from trainer.claim import POINTINGS, Claim, Stage
+from trainer.sequential_test import Outcome
 from trainer.window.canvas import Box, Canvas
+from trainer.window.claim_picture import draw_points, draw_told
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, FINE, HELP, UNKNOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
-    ACCENT,
     HAIRLINE,
     HEADING,
     INK,
@@ -33,7 +34,7 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
-from trainer.window.rule import HEIGHT, Rule
+from trainer.window.rule import HEIGHT, Rule, pointed_hz
 
 if TYPE_CHECKING:
     from exercises.stretch import Asked
@@ -111,7 +112,11 @@ class ClaimPage:
                 key_words("G", "go on without it: the verdict"),
                 VOLUME,
             ),
-            View.VERDICT: (key_words("Ctrl S"), key_words("Enter", "back")),
+            View.VERDICT: (
+                key_words("Enter", "back"),
+                key_words("Ctrl S"),
+                *((key_words("1", "point at it all the same"),) if self._may_point else ()),
+            ),
             View.TROUBLE: (key_words("Enter", "back"),),
         }
         under_way = self._claim.trials and self._view in (View.TRIALS, View.POINTING)
@@ -144,6 +149,8 @@ class ClaimPage:
             self._pointing_key(event, letter, enter=enter)
         elif self._view is View.VERDICT and saves:
             self._save()
+        elif self._view is View.VERDICT and letter == "1" and self._may_point:
+            self._begin_pointing()
         return self
 
     def tick(self) -> Screen | None:
@@ -307,48 +314,17 @@ class ClaimPage:
         baseline = 180.0
         for sentence in figures:
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=17)
-        baseline += 14
-        for index, trial in enumerate(self._claim.trials):
-            box = Box(MARGIN + index * 28, baseline - 4, 18, 18)
-            canvas.box(box, fill=INK if trial.right else None, edge=INK, edge_width=1.5, radius=2)
-            canvas.text(box.x + 9, baseline + 32, trial.x, size=14, side="centre")
-        canvas.text(
-            MARGIN,
-            baseline + 54,
-            "each trial, with what X was; filled: told rightly",
-            face=Face.SERIF_ITALIC,
-            colour=SOFT_INK,
-        )
-        baseline += 92
+        baseline = draw_told(canvas, self._claim.trials, baseline + 14)
         found = measured(case.evidence)
         for sentence in (*aim_sentences(self._claim, case.evidence), found[0], found[-1]):
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=17)
         if self._claim.points:
-            rule = Rule(Box(MARGIN, 556, width, HEIGHT))
-            rule.draw(canvas)
-            for point in self._claim.points:
-                true_x, named_x = rule.x_of(point.true_hz), rule.x_of(point.named_hz)
-                canvas.line((true_x, rule.box.y - 24), (true_x, rule.box.y), ACCENT, 4)
-                top = rule.box.y - 44
-                canvas.line((named_x, top), (named_x, rule.box.y - 12), INK, 2)
-                canvas.polygon(
-                    [
-                        (named_x - 5, rule.box.y - 13),
-                        (named_x + 5, rule.box.y - 13),
-                        (named_x, rule.box.y - 3),
-                    ],
-                    INK,
-                )
-            canvas.text(
-                canvas.width - MARGIN,
-                498,
-                "bars: where it was; arrows: where you pointed",
-                face=Face.SERIF_ITALIC,
-                colour=SOFT_INK,
-                side="right",
-            )
+            draw_points(canvas, Rule(Box(MARGIN, 556, width, HEIGHT)), self._claim.points)
         draw_plate(canvas, Box(MARGIN, 648, 240, 50), "Back", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 256, 648, 300, 50), "Save the report", "Ctrl S")
+        draw_plate(canvas, Box(MARGIN + 256, 648, 320, 50), "Save the report", "Ctrl S")
+        if self._may_point:
+            box = Box(MARGIN + 592, 648, 380, 50)
+            draw_plate(canvas, box, "Point at it all the same", "1")
 
     def _draw_letters(self, canvas: Canvas, beneath: dict[str, str], top: float) -> None:
         sound = self._desk.sound
@@ -399,10 +375,20 @@ class ClaimPage:
         self._keep()
         if self._claim.stage is Stage.TRIALS:
             self._load_trial()
+        elif self._claim.outcome is Outcome.HEARD:
+            self._begin_pointing()
         else:
-            self._desk.sound.playhead.stop()
-            self._view = View.POINTING
-            self._make_pointing()
+            self._finish()  # what was not shown to be heard may be pointed at, but need not be
+
+    @property
+    def _may_point(self) -> bool:
+        """Whether pointing is left to be done, and offered."""
+        return self._claim.stage is Stage.POINTING
+
+    def _begin_pointing(self) -> None:
+        self._desk.sound.playhead.stop()
+        self._view = View.POINTING
+        self._make_pointing()
 
     def _make_pointing(self) -> None:
         case, place_hz = self._case, self._claim.place_hz
@@ -433,7 +419,7 @@ class ClaimPage:
 
     def _mark(self, freq_hz: float) -> None:
         self._typed = ""
-        self._mark_hz = float(f"{min(20_000.0, max(20.0, freq_hz)):.3g}")
+        self._mark_hz = pointed_hz(freq_hz)
 
     def _type(self, typed: str) -> None:
         self._typed = typed

@@ -6,6 +6,7 @@ the only place of the window that reads the clock.
 
 from __future__ import annotations
 
+import math
 import secrets
 import time
 from dataclasses import dataclass
@@ -21,13 +22,14 @@ from trainer.fix_maker import FixMaker, FixPlace
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits
 from trainer.record import Listening, Record
+from trainer.rehearsal import REHEARSAL
 from trainer.round import Round
 from trainer.study import SEEN_SETTING, Seen, after_opening, drill_opens
 from trainer.subject import Subject, subject_of
 from trainer.volume import start_volume_db
 from trainer.window.canvas import Box, Canvas
 from trainer.window.frame import Screen
-from trainer.window.look import INK, MARGIN, PAPER
+from trainer.window.look import INK, MARGIN, SHADE
 from trainer.window.sound import Sound
 from trainer.words import clock_words
 
@@ -60,7 +62,10 @@ class Desk:
         self.fixes = FixMaker(kept.record, kept.shelf, limits)
         self._notice = ""
         self._notice_shown = ""
+        self._least_left_s = math.inf
         self._asked_at_s = 0.0
+        if silent:
+            self.say(REHEARSAL)
 
     def ask(self, round_: Round) -> None:
         """Sounds a new question; from now on the time to its answer runs."""
@@ -89,6 +94,11 @@ class Desk:
             self.sound.solo(track, partial(stem_alone, round_.question, round_.loop))
 
     @property
+    def silent(self) -> bool:
+        """Whether this is a rehearsal without sound."""
+        return self._silent
+
+    @property
     def has_level(self) -> bool:
         """Whether the learner has set a volume before, or nothing will sound anyway."""
         return self._silent or self.record.setting(_VOLUME) is not None
@@ -112,10 +122,8 @@ class Desk:
         if not self._notice:
             return
         box = Box(MARGIN - 16, canvas.height - 92, canvas.width - 2 * MARGIN + 32, 84)
-        canvas.box(box, fill=INK)
-        canvas.paragraph(
-            box.x + 20, box.y + 34, self._notice, width=box.width - 40, size=17, colour=PAPER
-        )
+        canvas.box(box, fill=SHADE, edge=INK, edge_width=2.5)
+        canvas.paragraph(box.x + 20, box.y + 34, self._notice, width=box.width - 40)
 
     def drill_is_open(self) -> bool:
         """Whether today's drill is in hand; opens it in the background if it is not.
@@ -240,11 +248,16 @@ class Desk:
         if self.drill is not None:
             self.drill.close()
             self.drill = None
+        self._least_left_s = math.inf
 
     def where(self, *, answered: bool = False) -> str:
         """Where the learner is, for the head line: at this question, or reviewing it."""
         number = self.open_drill().number - answered
         return f"Today  \N{MIDDLE DOT}  question {number}"
+
+    def done_today(self) -> bool:
+        """Whether a drill of today came to its end."""
+        return self.record.drill_done(datetime.now().astimezone().date())
 
     def seconds_left(self) -> float:
         """What is left of the drill's minutes, in seconds."""
@@ -254,5 +267,6 @@ class Desk:
 
     def time_left(self) -> str:
         """What is left of the drill, in steps of ten seconds, for the head line."""
-        seconds = self.seconds_left()
+        # An answer is counted by its own time, which may be less than what passed: never back up.
+        seconds = self._least_left_s = min(self._least_left_s, self.seconds_left())
         return f"{clock_words(seconds)} left" if seconds > 0 else "time is up after this one"

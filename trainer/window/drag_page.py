@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import pygame
 
-from exercises.bands import HIGHEST_HZ, LOWEST_HZ, band_of, show_hz
+from exercises.bands import band_of, show_hz
 from exercises.errors import NamefirstError
 from exercises.kinds import TONE, Kind
 from exercises.samples import Samples
@@ -23,7 +23,7 @@ from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SOFT_INK, TITLE, Face
-from trainer.window.rule import HEIGHT, Rule
+from trainer.window.rule import HEIGHT, Rule, pointed_hz
 from trainer.window.wave import Wave
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class DragPage:
         self._desk = desk
         self._subject = subject
         self._kind = subject.kind if subject.kind in TONE else Kind.TOO_MUCH
-        self._freq_hz = float(f"{subject.freq_hz or _FIRST_HZ:.3g}")
+        self._freq_hz = pointed_hz(subject.freq_hz or _FIRST_HZ)
         self._size = 1
         self._number = 0
         self._made: _Made | None = None
@@ -216,7 +216,7 @@ class DragPage:
         self._size = index
 
     def _point(self, freq_hz: float) -> None:
-        self._freq_hz = float(f"{min(HIGHEST_HZ, max(LOWEST_HZ, freq_hz)):.3g}")
+        self._freq_hz = pointed_hz(freq_hz)
 
     def _hear(self, letter: str) -> None:
         if self._made is not None and self._made.number == self._number:

@@ -11,7 +11,7 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import ACCENT, HEADING, MARGIN, SOFT_INK, STEEL_INK, TITLE, Face
+from trainer.window.look import HEADING, INK, MARGIN, SOFT_INK, TITLE, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import named_share_sentence
 
@@ -91,9 +91,9 @@ class EndPage:
             stacked[column] = stacked.get(column, -1) + 1
             box = Box(x - 6, rule.box.y - 20 - 15 * stacked[column], 12, 12)
             if kept.verdict.named:
-                canvas.box(box, fill=ACCENT, radius=6)
+                canvas.box(box, fill=INK, radius=6)
             else:
-                canvas.box(box, edge=STEEL_INK, edge_width=2, radius=6)
+                canvas.box(box, edge=INK, edge_width=2, radius=6)
         canvas.text(
             MARGIN,
             rule.box.bottom + 26,

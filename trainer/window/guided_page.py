@@ -10,7 +10,7 @@ import pygame
 
 from exercises.bands import octaves
 from exercises.errors import NamefirstError
-from exercises.kinds import Kind
+from exercises.kinds import TONE
 from trainer.backstage import Backstage
 from trainer.guided_minute import GuidedMinute, Step
 from trainer.study import finest_db
@@ -205,8 +205,13 @@ class GuidedPage:
         if not places:
             return
         rule = Rule(Box(MARGIN, 582, canvas.width - 2 * MARGIN, HEIGHT))
-        kinds = {part.problem.kind for part in step.parts if part.problem is not None}
-        rule.draw(canvas, "too little" if kinds == {Kind.TOO_LITTLE} else "too much")
+        problems = {part.name: part.problem for part in step.parts if part.problem is not None}
+        kinds = {problem.kind for problem in problems.values()}
+        # The words are those of what sounds; of what was there, while A or a level does.
+        heard = problems.get(self._desk.sound.letter, next(iter(problems.values())))
+        if heard.kind not in TONE:
+            heard = next(problem for problem in problems.values() if problem.kind in TONE)
+        rule.draw(canvas, heard.kind.value)
         alone = len(places) == len(kinds) == 1
         for freq_hz, name in places.items():
             rule.draw_aside(canvas, freq_hz, "here" if alone else name)

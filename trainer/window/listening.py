@@ -9,6 +9,7 @@ from typing import Final
 from exercises.loops import Passage
 from trainer.window.canvas import Box, Canvas
 from trainer.window.look import INK, LETTER, MARGIN, PAPER, SHADE, SMALL, SOFT_INK, TITLE, Face
+from trainer.window.shortening import shortened
 from trainer.window.sound import Sound
 from trainer.window.wave import Wave
 
@@ -36,7 +37,9 @@ def draw_listening(
     looped: Passage | None = None,
 ) -> None:
     """Title, plates in a row (the sounding one dark) and the strip to their right."""
-    canvas.text(MARGIN, 103, title, face=Face.SERIF, size=TITLE)
+    room = canvas.width - 2 * MARGIN
+    title = shortened(canvas, title, room, Face.SERIF, TITLE)
+    canvas.text(MARGIN, 98, title, face=Face.SERIF, size=TITLE)
     x = float(MARGIN)
     for plate in plates:
         box = Box(x, 126, plate.width, 74)

@@ -21,12 +21,13 @@ from exercises.samples import Samples
 from trainer.backstage import Backstage
 from trainer.watched_work import WatchedWork
 from trainer.window.canvas import Box, Canvas
+from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
-from trainer.window.loop_list import shortened
 from trainer.window.share_bar import draw_share
+from trainer.window.shortening import shortened
 from trainer.window.wave import Wave
 
 if TYPE_CHECKING:
@@ -36,7 +37,6 @@ _WHAT: Final = (
     "A mix, or a folder with one file a track: WAV, AIFF, FLAC, OGG or MP3. A long file is "
     "searched for the passages that would make good loops; nothing in it is changed."
 )
-_CLIPBOARD_TEXT: Final = "text/plain;charset=utf-8"  # the one type that pygame 2 has on SDL 2
 _ROW: Final = 52.0
 _MOST_NOTES: Final = 3
 
@@ -136,7 +136,7 @@ class LoopAddPage:
             elif event.key == pygame.K_BACKSPACE:
                 self._typed = self._typed[:-1]
             elif event.key == pygame.K_v and event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META):
-                self._typed += _clipboard_line()
+                self._typed += clipboard_line()
             elif event.unicode and event.unicode.isprintable():
                 self._typed += event.unicode
         elif enter:
@@ -324,14 +324,6 @@ class LoopAddPage:
         self._search.give_up()
         self._cutting.close()
         self._keeping.close()
-
-
-def _clipboard_line() -> str:
-    """The first line of text in the clipboard; nothing where there is none."""
-    if not pygame.scrap.get_init():
-        pygame.scrap.init()
-    text = (pygame.scrap.get(_CLIPBOARD_TEXT) or b"").decode("utf-8", "replace").strip()
-    return "".join(char for char in text.partition("\n")[0] if char.isprintable())
 
 
 def holds_sound(path: Path) -> bool:

@@ -11,7 +11,8 @@ from exercises.errors import BadLoop
 from exercises.loop_outline import LoopOutline
 from trainer.loop_shelf import LoopShelf
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SMALL, SOFT_INK, Face
+from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.shortening import shortened
 
 ROW: Final = 28.0
 
@@ -87,18 +88,6 @@ def _draw_line(canvas: Canvas, box: Box, line: LoopLine) -> None:
     room = box.width - 752 - 14
     passages = shortened(canvas, passages, room, Face.SERIF_ITALIC)
     canvas.text(box.x + 752, baseline, passages, face=Face.SERIF_ITALIC, colour=SOFT_INK)
-
-
-def shortened(
-    canvas: Canvas, words: str, width: float, face: Face = Face.SANS, size: float = SMALL
-) -> str:
-    """``words``, cut short with an ellipsis where they are wider than ``width`` units."""
-    if canvas.text_width(words, face, size) <= width:
-        return words
-    end = "\N{HORIZONTAL ELLIPSIS}"
-    while words and canvas.text_width(words + end, face, size) > width:
-        words = words[:-1]
-    return words.rstrip() + end
 
 
 def _line(shelf: LoopShelf, name: str, own: bool) -> LoopLine:

@@ -23,9 +23,10 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
-from trainer.window.loop_list import ROW, draw_loop_list, loop_lines, shortened, shown_words
+from trainer.window.loop_list import ROW, draw_loop_list, loop_lines, shown_words
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.share_bar import draw_share
+from trainer.window.shortening import shortened
 from trainer.window.wave import Wave
 
 if TYPE_CHECKING:

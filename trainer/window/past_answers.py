@@ -10,6 +10,7 @@ import pygame
 from trainer.record import KeptAnswer, Record
 from trainer.window.canvas import Box, Canvas
 from trainer.window.look import HAIRLINE, INK, SHADE, SOFT_INK, Face
+from trainer.window.shortening import shortened
 from trainer.words import answer_sentence, truth_sentence
 
 LINES: Final = 17
@@ -62,8 +63,8 @@ class PastAnswers:
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """The lines in view, the marked one shaded."""
-        columns = [box.x + offset for offset in (12, 150, 280, 640)]
-        heads = ("when", "loop", "what it was", "what you said")
+        columns = [box.x + offset for offset in (12, 146, 290, 384, 654)]
+        heads = ("when", "loop", "", "what it was", "what you said")
         for x, head in zip(columns, heads, strict=True):
             canvas.text(x, box.y, head, face=Face.SERIF_ITALIC, colour=SOFT_INK)
         for line, kept in enumerate(self._shown):
@@ -76,11 +77,13 @@ class PastAnswers:
             words = (
                 f"{at.day} {at:%b %Y %H:%M}",
                 self._titles[kept.recipe.loop],
+                "",
                 truth_sentence(kept.recipe),
                 answer_sentence(kept.recipe, kept.answer, kept.verdict),
             )
             for x, cell, until in zip(columns, words, (*columns[1:], box.right + 12), strict=True):
-                canvas.text(x, row.y + 22, _fitted(canvas, cell, until - x - 12))
+                canvas.text(x, row.y + 22, shortened(canvas, cell, until - x - 12))
+            draw_named(canvas, columns[2], row.y + 22, named=kept.verdict.named)
             canvas.hot(row, lambda place=self._top + line: self.go(place))  # type: ignore[misc]
 
     def _read(self) -> tuple[KeptAnswer, ...]:
@@ -90,10 +93,12 @@ class PastAnswers:
         return shown
 
 
-def _fitted(canvas: Canvas, words: str, width: float) -> str:
-    """``words``, cut with an ellipsis where they are too wide."""
-    if canvas.text_width(words) <= width:
-        return words
-    while words and canvas.text_width(f"{words}\N{HORIZONTAL ELLIPSIS}") > width:
-        words = words[:-1].rstrip()
-    return f"{words}\N{HORIZONTAL ELLIPSIS}"
+def draw_named(canvas: Canvas, x: float, baseline: float, *, named: bool) -> None:
+    """Whether it was named: a tick or a cross, and the word."""
+    y = baseline - 5
+    if named:
+        canvas.stroke([(x, y), (x + 4, y + 5), (x + 12, y - 6)], INK, 2)
+    else:
+        for first, last in (((x, y - 5), (x + 10, y + 5)), ((x, y + 5), (x + 10, y - 5))):
+            canvas.stroke([first, last], INK, 2)
+    canvas.text(x + 20, baseline, "named" if named else "missed", colour=INK if named else SOFT_INK)

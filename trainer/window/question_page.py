@@ -26,7 +26,6 @@ from trainer.window.keys import (
 )
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
-    ACCENT,
     HAIRLINE,
     HEADING,
     INK,
@@ -34,7 +33,7 @@ from trainer.window.look import (
     SOFT_INK,
     Face,
 )
-from trainer.window.rule import HEIGHT, Rule
+from trainer.window.rule import HEIGHT, Rule, pointed_hz
 from trainer.window.wave import Wave
 from trainer.words import ABOUT, heard_part
 
@@ -295,13 +294,12 @@ class QuestionPage:
         ink = SOFT_INK if faint else INK
         wide = canvas.text(MARGIN, baseline, words, face=Face.SERIF, size=size, colour=ink)
         if field is self._at:
-            canvas.line((MARGIN, baseline + 7), (MARGIN + wide, baseline + 7), ACCENT, 2)
+            canvas.line((MARGIN, baseline + 7), (MARGIN + wide, baseline + 7), INK, 2)
 
     def _mark_kind(self, kind: Kind) -> None:
         self._round.mark_kind(kind)
         self._typed = ""
-        if kind is not Kind.NOTHING and (kind in TONE or len(self._fields) > 2):
-            self._at = self._fields[1]
+        self._at = Field.WHERE if kind is Kind.NOTHING else self._fields[1]
 
     def _mark_track(self, name: str) -> None:
         self._round.mark_track(name)
@@ -313,16 +311,22 @@ class QuestionPage:
         self._go_on_from(Field.PASSAGE)
 
     def _go_on_from(self, field: Field) -> None:
-        following = self._fields[self._fields.index(field) + 1]
-        if following is not Field.WHERE or self._round.kind in TONE:
-            self._at = following
+        self._at = self._fields[self._fields.index(field) + 1]
 
     def _point(self, freq_hz: float) -> None:
         self._typed = ""
         self._note = ""
-        # To three digits: nobody points more finely, and the mark reads as it is kept.
-        self._round.mark_freq(float(f"{freq_hz:.3g}"))
-        self._at = Field.WHERE
+        if not self._has_no_place():
+            self._round.mark_freq(pointed_hz(freq_hz))
+            self._at = Field.WHERE
+
+    def _has_no_place(self) -> bool:
+        """Whether the kind that is marked has no place; says so, and leaves it as it is."""
+        kind = self._round.kind
+        if kind is None or kind in TONE:
+            return False
+        self._note = f"'{kind}' has no place to mark. Backspace leads back to what it is."
+        return True
 
     def _go(self, direction: int) -> None:
         self._typed = ""
@@ -352,6 +356,8 @@ class QuestionPage:
 
     def _type(self, character: str) -> None:
         if self._at is Field.WHERE:
+            if self._has_no_place():
+                return
             self._typed = (self._typed + character)[:7]
             freq_hz = read_hz(self._typed)
             if freq_hz is not None:
@@ -368,6 +374,8 @@ class QuestionPage:
     def _take_back(self) -> None:
         if not self._typed:
             self._go(-1)
+            if self._round.kind is Kind.NOTHING:
+                self._at = Field.WHAT
         self._typed = self._typed[:-1]
         freq_hz = read_hz(self._typed)
         if freq_hz is not None:

@@ -10,6 +10,7 @@ import pygame
 from exercises.bands import THIRD_OCTAVE_MID_HZ
 from exercises.kinds import DYNAMICS, TONE, Kind
 from exercises.loops import Passage
+from exercises.samples import RATE_HZ
 from trainer.guided_minute import confused_step, pair_words
 from trainer.round import Review, Round
 from trainer.subject import subject_of
@@ -19,8 +20,9 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, Face
+from trainer.window.look import BODY, HEADING, MARGIN, SOFT_INK, Face
 from trainer.window.rule import HEIGHT, Rule
+from trainer.window.time_axis import draw_time_axis
 from trainer.window.wave import Wave
 from trainer.words import (
     answer_sentence,
@@ -161,7 +163,10 @@ class ReviewPage:
             self._wave,
             self._looped,
         )
-        canvas.text(MARGIN, 276, truth_sentence(recipe), face=Face.SERIF, size=HEADING + 1)
+        room = canvas.width - 2 * MARGIN - 220
+        said = truth_sentence(recipe)
+        size = HEADING + 1 if canvas.text_width(said, Face.SERIF, HEADING + 1) <= room else BODY
+        canvas.text(MARGIN, 276, said, face=Face.SERIF, size=size)
         canvas.text(
             MARGIN,
             306,
@@ -178,25 +183,10 @@ class ReviewPage:
                 face=Face.SERIF_ITALIC,
                 colour=SOFT_INK,
             )
-        rule = Rule(Box(MARGIN, 560, canvas.width - 2 * MARGIN, HEIGHT))
-        box = Box(MARGIN, 362, canvas.width - 2 * MARGIN, 120)
-        if DYNAMICS & {recipe.kind, review.answer.kind}:
-            self._draw_along_loop(canvas, box)
+        if self._along_loop:
+            self._draw_along_loop(canvas, Box(MARGIN, 362, canvas.width - 2 * MARGIN, 220))
         else:
-            draw_bars(
-                canvas,
-                box,
-                list(review.done.third_octave_db),
-                list(review.left.third_octave_db),
-                lambda index: rule.x_of(THIRD_OCTAVE_MID_HZ[index]),
-                11.0,
-            )
-        rule.draw(canvas, "too little" if recipe.kind is Kind.TOO_LITTLE else "too much")
-        named_hz = review.answer.freq_hz
-        if recipe.freq_hz is not None:
-            rule.draw_truth(canvas, recipe.freq_hz, named_hz)
-        elif named_hz is not None:
-            rule.draw_mark(canvas, named_hz, "yours")
+            self._draw_along_rule(canvas)
         canvas.text(MARGIN, 677, left_sentence(review.left), face=Face.SERIF_ITALIC, size=18)
         if review.passages and recipe.passage is not None:
             which = level_or_tone_sentence(review.passages, recipe.passage)
@@ -261,6 +251,31 @@ class ReviewPage:
         self._desk.sound.take({"B": question.b, "A": question.a, "fix": self._review.fixed})
         return self
 
+    @property
+    def _along_loop(self) -> bool:
+        """Whether what was done shows in time, not along the rule."""
+        kind, named = self._round.question.recipe.kind, self._review.answer.kind
+        return kind in DYNAMICS or (kind is Kind.NOTHING and named in DYNAMICS)
+
+    def _draw_along_rule(self, canvas: Canvas) -> None:
+        recipe, review = self._round.question.recipe, self._review
+        rule = Rule(Box(MARGIN, 560, canvas.width - 2 * MARGIN, HEIGHT))
+        draw_bars(
+            canvas,
+            Box(MARGIN, 362, canvas.width - 2 * MARGIN, 120),
+            list(review.done.third_octave_db),
+            list(review.left.third_octave_db),
+            lambda index: rule.x_of(THIRD_OCTAVE_MID_HZ[index]),
+            11.0,
+        )
+        rule.draw(canvas, "too little" if recipe.kind is Kind.TOO_LITTLE else "too much")
+        named_hz = review.answer.freq_hz
+        if recipe.freq_hz is None and named_hz is not None:
+            rule.draw_mark(canvas, named_hz, "yours")
+        for part in review.verdict.parts:
+            if part.truth.freq_hz is not None:
+                rule.draw_truth(canvas, part.truth.freq_hz, part.named.freq_hz)
+
     def _draw_along_loop(self, canvas: Canvas, box: Box) -> None:
         done, left = self._review.done.slice_db, self._review.left.slice_db
         step = box.width / len(done)
@@ -272,13 +287,14 @@ class ReviewPage:
             lambda index: box.x + (index + 0.5) * step,
             max(1.5, step * 0.36),
         )
-        canvas.text(
-            box.x,
-            box.bottom + 18,
-            "level along the loop, B against A",
-            face=Face.SERIF_ITALIC,
-            colour=SOFT_INK,
-        )
+        words = "Level along the loop, B against A"
+        start_s, seconds = 0.0, self._round.loop.seconds
+        for passage in self._round.loop.passages:
+            if passage.name == self._round.question.recipe.passage:
+                start_s = passage.start_frame / RATE_HZ
+                seconds = (passage.stop_frame - passage.start_frame) / RATE_HZ
+                words = f"Level along '{passage.name}', B against A"
+        draw_time_axis(canvas, box, start_s, seconds, words)
 
     def _loop_next_passage(self) -> None:
         """The next passage by itself, and after the last one the whole loop again."""

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from exercises.bands import BANDS, HIGHEST_HZ, LOWEST_HZ, THIRD_OCTAVE_MID_HZ, show_hz
+from exercises.bands import BANDS, HIGHEST_HZ, LOWEST_HZ, THIRD_OCTAVE_MID_HZ, read_hz, show_hz
 from trainer.window.canvas import Box, Canvas
 from trainer.window.look import (
     ACCENT,
@@ -25,8 +25,23 @@ from trainer.window.look import (
 )
 
 HEIGHT: Final = 84
+_ENGRAVED_WITHIN: Final = 0.01
 _LOW_HZ: Final = 20.6
 _HIGH_HZ: Final = 24_300.0
+
+
+def pointed_hz(freq_hz: float) -> float:
+    """A place pointed at, as it is marked and kept: to three figures, held within 20 Hz to 20 kHz.
+
+    Within a percent of an engraved frequency, about the width of its line, it is that one: 250 Hz,
+    and not the band's exact middle of 251.2 Hz.
+    """
+    held_hz = min(HIGHEST_HZ, max(LOWEST_HZ, freq_hz))
+    for band in BANDS:
+        engraved_hz = read_hz(band.name) or band.mid_hz
+        if abs(held_hz / engraved_hz - 1.0) <= _ENGRAVED_WITHIN:
+            return engraved_hz
+    return float(f"{held_hz:.3g}")
 
 
 @dataclass(frozen=True, slots=True)

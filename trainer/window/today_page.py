@@ -34,6 +34,7 @@ class TodayPage:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
+        self._done = desk.done_today()
         self._shown: object = None
 
     @property
@@ -129,9 +130,9 @@ class TodayPage:
         drill = self._desk.drill
         minutes = self._desk.limits.minutes
         canvas.text(MARGIN, 128, "Name it before you move a knob.", face=Face.SERIF, size=34)
-        sentence = due_sentence(
-            minutes, 0 if drill is None else len(drill.answers), self._desk.seconds_left()
-        )
+        answered = 0 if drill is None else len(drill.answers)
+        seconds_left = self._desk.seconds_left()
+        sentence = due_sentence(minutes, answered, seconds_left, done=self._done)
         canvas.text(MARGIN, 168, sentence, size=20, colour=SOFT_INK)
         draw_plate(canvas, Box(MARGIN, 196, 340, 74), self._start_words, "Enter", main=True)
         if drill is not None:
