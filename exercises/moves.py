@@ -18,11 +18,8 @@ from exercises.bands import show_hz
 from exercises.dynamics import SOUNDING_DB, SQUASH_KNEE_DB, SQUASH_RATIO, SQUASH_TIMING
 from exercises.loops import Passage
 from exercises.passage_weight import hand_weight
-from exercises.samples import RATE_HZ, Samples, as_samples, db_to_gain
+from exercises.samples import Samples, as_samples, db_to_gain
 from exercises.swept_filter import filter_loop_swept
-
-RAMP_S: Final = 0.02
-"""How long a ride takes to go from one level to the next, centred on the passage's edge."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,24 +130,12 @@ def _ride(samples: Samples, ride: Ride) -> Samples:
 
 
 def ride_gains(frames: int, passage: Passage, gain_db: float) -> Samples:
-    """Amplitude factors (frames,) float32 of a ride: smooth ramps centred on the passage's edges.
+    """Amplitude factors (frames,) float32 of a ride, brought in as ``hand_weight`` has it.
 
     Raises:
         ValueError: the passage does not lie within the frames.
     """
-    start, stop = passage.start_frame, passage.stop_frame
-    if not 0 <= start < stop <= frames:
-        raise ValueError(f"passage '{passage.name}' does not lie within {frames} frames")
-    share = np.zeros(frames)
-    share[start:stop] = 1.0
-    if stop - start < frames:
-        # Half the shorter stretch at most, so that each keeps its own level for a moment.
-        half = max(1, min(round(RAMP_S * RATE_HZ), stop - start, frames - stop + start) // 2)
-        rise = 0.5 - 0.5 * np.cos(np.pi * (np.arange(2 * half) + 0.5) / (2 * half))
-        places = np.arange(-half, half)
-        share[(start + places) % frames] = rise
-        share[(stop + places) % frames] = rise[::-1]
-    gains: Samples = (10.0 ** (gain_db / 20.0 * share)).astype(np.float32)
+    gains: Samples = (10.0 ** (gain_db / 20.0 * hand_weight(frames, passage))).astype(np.float32)
     return gains
 
 

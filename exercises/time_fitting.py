@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from typing import Final, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from exercises import compressor
 from exercises.compressor import Timing
@@ -20,6 +21,7 @@ from exercises.dynamics import SQUASH_TIMING
 from exercises.loops import Passage
 from exercises.measured_change import HOP_FRAMES, WINDOW_FRAMES, TimeChange
 from exercises.moves import Compressor, Expander, Ride, curve_of_size, top_level_db
+from exercises.passage_weight import RAMP_S
 from exercises.samples import RATE_HZ, Floats, Samples
 
 Dynamics: TypeAlias = Compressor | Expander
@@ -47,10 +49,7 @@ def fit_rides(change: TimeChange, passages: Sequence[Passage]) -> tuple[tuple[Ri
     nothing moved, else where most time is, else where more came up, so that rides turn down.
     """
     frame = np.arange(len(change.change_db)) * HOP_FRAMES
-    inside = [
-        np.nonzero((frame >= p.start_frame) & (frame + WINDOW_FRAMES <= p.stop_frame))[0]
-        for p in passages
-    ]
+    inside = [_frames_of(frame, passage) for passage in passages]
     levels_db = np.array(
         [
             _mean(change.change_db[some], change.weight[some]) if some.size else 0.0
@@ -79,7 +78,6 @@ def fit_rides(change: TimeChange, passages: Sequence[Passage]) -> tuple[tuple[Ri
             start, stop = ride.passage.start_frame, ride.passage.stop_frame
             middle = frame + WINDOW_FRAMES // 2
             explained[(middle >= start) & (middle < stop)] += ride.gain_db
-    # Frames across an edge are half of each; they say nothing.
     whole = np.concatenate(inside) if inside else np.arange(0)
     left = TimeChange((change.change_db - explained)[whole], change.weight[whole])
     return rides, spread_db(left) if whole.size else 0.0
@@ -141,6 +139,16 @@ def fit_dynamics(
             tried.append((left_db(size_db), len(tried), kind(size_db, timing, ratio)))
     left, _, move = min(tried)
     return move, left
+
+
+def _frames_of(frame: npt.NDArray[np.intp], passage: Passage) -> npt.NDArray[np.intp]:
+    """Which of the frames that begin at ``frame`` lie in ``passage``, before its ride ramps back.
+
+    Frames across an edge are half of each; they say nothing.
+    """
+    inside = (frame >= passage.start_frame) & (frame + WINDOW_FRAMES <= passage.stop_frame)
+    settled = inside & (frame + WINDOW_FRAMES <= passage.stop_frame - RAMP_S * RATE_HZ)
+    return np.nonzero(settled if settled.any() else inside)[0]
 
 
 def _clearest_step(change: TimeChange, first: int, last: int, shortest: int) -> tuple[float, int]:

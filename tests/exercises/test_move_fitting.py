@@ -218,8 +218,7 @@ def test_a_level_in_one_passage_is_a_ride_of_that_passage():
     assert isinstance(move, Ride)
     assert move.track == "guitar"
     assert move.passage == loop.passages[0]
-    # A question's ride starts and ends as a hand would, more slowly than ours.
-    assert move.gain_db == pytest.approx(-4.0, abs=0.25)
+    assert move.gain_db == pytest.approx(-4.0, abs=0.1)
 
 
 def test_two_problems_at_once_are_two_moves():
