@@ -71,7 +71,7 @@ class FixMaker:
         def make() -> FixRound:
             from trainer.fix_plan import make_fix_round, sort_due
 
-            bands = within_reach(self._limits, missing).bands
+            bands = within_reach(self._limits, missing).bands_left
             wanted = sort or sort_due(before)
             # As in a drill: with bands and no kinds, tone alone.
             only_tone = self._limits.kinds is None and self._limits.bands is not None

@@ -14,7 +14,6 @@ from typing import Any, Final
 
 from exercises.bands import BANDS
 from exercises.errors import NamefirstError
-from exercises.kinds import Kind
 from trainer import __version__
 from trainer.chain import Counted, Reach, reach_of
 from trainer.limits import Limits
@@ -160,15 +159,8 @@ def within_reach(limits: Limits, missing: frozenset[int]) -> Limits:
     Raises:
         NamefirstError: nothing is left to ask.
     """
-    if not missing:
-        return limits
-    wanted = range(len(BANDS)) if limits.bands is None else limits.bands
-    left = tuple(index for index in wanted if index not in missing)
-    kinds = limits.kinds
-    if kinds is None and limits.bands is None:
-        kinds = tuple(Kind)  # with bands alone only tone would be asked
     try:
-        return replace(limits, bands=left, kinds=kinds)
+        return replace(limits, unheard=missing)
     except NamefirstError:
         raise NamefirstError(
             "none of the bands asked for reaches you on this output: "

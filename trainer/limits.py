@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
+from exercises.bands import BANDS
 from exercises.errors import NamefirstError
 from exercises.kinds import TONE, Kind
 from trainer.ladder import STEPS
@@ -19,7 +20,8 @@ class Limits:
     """What a drill keeps to. None stands for all; with bands and no kinds, only tone is asked.
 
     "Nothing" is asked whatever the kinds. ``step`` is a step of the ladder (None: the learner's).
-    ``fixes`` is how many fix rounds there are in ten questions (None: as is usual).
+    ``fixes`` is how many fix rounds there are in ten questions (None: as is usual). ``unheard``
+    are bands that the output in use does not bring; it is no wish of the learner's, and not kept.
     Raises NamefirstError when nothing is left to ask.
     """
 
@@ -29,6 +31,7 @@ class Limits:
     minutes: float = 10.0
     step: int | None = None
     fixes: int | None = None
+    unheard: frozenset[int] = frozenset()
 
     def __post_init__(self) -> None:
         if not 0.0 < self.minutes <= 240.0:
@@ -48,9 +51,18 @@ class Limits:
             return self.fixes
         return USUAL_FIXES if self.kinds is None and self.bands is None else 0
 
+    @property
+    def bands_left(self) -> tuple[int, ...] | None:
+        """The bands asked for without those that are unheard; None for all."""
+        if self.bands is None and not self.unheard:
+            return None
+        wanted = range(len(BANDS)) if self.bands is None else self.bands
+        return tuple(index for index in wanted if index not in self.unheard)
+
     def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON; ``read_limits`` takes it back."""
         plain = asdict(self)
+        del plain["unheard"]
         return {name: list(v) if isinstance(v, tuple) else v for name, v in plain.items()}
 
 
@@ -72,6 +84,7 @@ def skills_within(limits: Limits) -> tuple[Skill, ...]:
     kinds = limits.kinds
     if kinds is None:
         kinds = tuple(Kind) if limits.bands is None else tuple(TONE)
+    bands = limits.bands_left
     return tuple(
         skill
         for skill in SKILLS
