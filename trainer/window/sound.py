@@ -165,9 +165,11 @@ class Sound:
     def _play(self) -> None:
         if self._player is None:
             self._player = self._open_player()
-        self.playhead.play()
+        if self._player is not None:
+            self.playhead.play()
 
-    def _open_player(self) -> Player | SilentPlayer:
+    def _open_player(self) -> Player | SilentPlayer | None:
+        """The output; None where there is none, which is said: nothing is played unheard."""
         from trainer.player import NoAudioDevice, SilentPlayer, open_player
 
         if self._silent:
@@ -176,4 +178,4 @@ class Sound:
             return open_player(self.playhead)
         except NoAudioDevice as error:
             self._say(str(error))
-            return SilentPlayer(self.playhead)
+            return None
