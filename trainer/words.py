@@ -195,7 +195,7 @@ def minutes_words(minutes: float) -> str:
 def clock_words(seconds: float) -> str:
     """A span in minutes and tens of seconds: "6 min 40 s"."""
     minutes, rest = divmod(round(seconds / 10.0) * 10, 60)
-    return f"{minutes:.0f} min {rest:02.0f} s"
+    return f"{minutes:.0f} min {rest:02.0f} s" if minutes else f"{rest:.0f} s"
 
 
 def named_share_sentence(answers: Sequence[KeptAnswer]) -> str:

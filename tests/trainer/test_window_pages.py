@@ -17,6 +17,7 @@ import pytest
 from exercises.demo_loops import demo_loop
 from exercises.kinds import Kind
 from tests.window_pages import LOOP, SIZES, Make, Rig, pages, press, troubles, written
+from trainer.window.app import fitting
 from trainer.window.claim_form_page import ClaimFormPage
 from trainer.window.frame import Screen
 from trainer.window.keys import ACTS, GLOSSARY, LISTENING, ROOMS, UNKNOWN, key_words
@@ -173,3 +174,20 @@ def test_a_claim_takes_a_file_that_is_dropped(rig: Rig, tmp_path: Path) -> None:
     assert page._on == str(song)
     press(page, pygame.K_RIGHT)
     assert page._on in rig.desk.shelf.names()
+
+
+@pytest.mark.parametrize(
+    ("desktop", "size"),
+    [
+        ((1280, 800), (1280, 800)),
+        ((1366, 768), (1024, 640)),
+        ((1440, 900), (1280, 800)),
+        ((2560, 1440), (1958, 1224)),
+        ((3840, 2160), (2938, 1836)),
+    ],
+)
+def test_a_window_opens_as_large_as_its_desktop_has_room_for(
+    desktop: tuple[int, int], size: tuple[int, int]
+) -> None:
+    """With its type: a unit is a pixel at 1280 by 800."""
+    assert fitting(desktop) == size

@@ -25,6 +25,8 @@ _SHOW_NOTHING: Final = ("dummy", "offscreen", "evdev")
 """What SDL falls back on where there is no screen: a window that nobody sees."""
 _PLAYING_WAIT_MS: Final = 33
 _IDLE_WAIT_MS: Final = 100
+_OF_DESKTOP: Final = 0.85
+"""How much of a large desktop the window takes as it opens."""
 _REPEATING: Final = frozenset(
     {
         pygame.K_LEFT,
@@ -54,16 +56,19 @@ def run(
             "there is no screen to open a window on; add --terminal where it is taken"
         )
     pygame.key.set_repeat(350, 40)
-    size = _fitting(pygame.display.get_desktop_sizes()[0])
+    size = fitting(pygame.display.get_desktop_sizes()[0])
     surface = pygame.display.set_mode(size, pygame.RESIZABLE)
     Window(surface, kept, limits, silent=silent, first=first).run()
     pygame.quit()
 
 
-def _fitting(desktop: tuple[int, int]) -> tuple[int, int]:
-    """The design's size where the desktop has room for it, else the smallest."""
-    roomy = desktop[0] >= UNITS_WIDE and desktop[1] >= UNITS_HIGH
-    return (UNITS_WIDE, UNITS_HIGH) if roomy else SMALLEST
+def fitting(desktop: tuple[int, int]) -> tuple[int, int]:
+    """Most of the desktop in the design's proportions, type and all; never below the smallest."""
+    scale = min(desktop[0] / UNITS_WIDE, desktop[1] / UNITS_HIGH)
+    if scale < 1.0:
+        return SMALLEST
+    scale = max(1.0, _OF_DESKTOP * scale)
+    return round(UNITS_WIDE * scale), round(UNITS_HIGH * scale)
 
 
 class Window:

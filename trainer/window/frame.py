@@ -15,6 +15,7 @@ import pygame
 from trainer.window.canvas import Box, Canvas
 from trainer.window.keys import KeyWords
 from trainer.window.look import HAIRLINE, INK, MARGIN, PAPER, SHADE, SOFT_INK, Face
+from trainer.window.shortening import shortened
 
 HEAD_LINE: Final = 56
 
@@ -63,8 +64,10 @@ def draw_head(canvas: Canvas, middle: str = "", right: str = "") -> None:
     """The line along the top: the name, where one is, and what is left."""
     end = canvas.width - MARGIN
     canvas.text(MARGIN, 44, "Namefirst", face=Face.SERIF_SEMIBOLD, size=22)
+    wide = canvas.text(end, 41, right, size=17, colour=SOFT_INK, side="right")
+    room = canvas.width - 2 * (MARGIN + max(wide, 100.0) + 24)
+    middle = shortened(canvas, middle, room, size=17)
     canvas.text(canvas.width / 2, 41, middle, size=17, colour=SOFT_INK, side="centre")
-    canvas.text(end, 41, right, size=17, colour=SOFT_INK, side="right")
     canvas.line((MARGIN, HEAD_LINE), (end, HEAD_LINE), HAIRLINE)
 
 

@@ -90,8 +90,11 @@ class QuestionPage:
             key_words(f"1-{len(KINDS)}", "what"),
             key_words(f"0-9 . k {ALONG}", "where"),
             key_words(UP_DOWN, "what or where"),
-            key_words("Enter", "sure"),
-            key_words("Shift Enter", "guessing"),
+            *(
+                (key_words("Enter", "and the other"),)
+                if self._another
+                else (key_words("Enter", "sure"), key_words("Shift Enter", "guessing"))
+            ),
             VOLUME,
             HELP,
         )
@@ -115,6 +118,11 @@ class QuestionPage:
     def _can_solo(self) -> bool:
         recipe = self._round.question.recipe
         return recipe.ask_track or (recipe.track is not None and not recipe.alone)
+
+    @property
+    def _another(self) -> bool:
+        """Whether the first of two problems is being named."""
+        return self._round.wants_another
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         self._note = ""
@@ -166,11 +174,10 @@ class QuestionPage:
         self._draw_what(canvas)
         y = self._draw_choices(canvas, 370)
         self._draw_where(canvas, max(427.0, y + 32.0))
-        top = canvas.height - 172 if len(self._fields) == 2 else canvas.height - 140
-        another = self._round.wants_another and self._round.question.recipe.second is not None
-        sure = "And the other" if another else "Sure"
+        top = canvas.height - 172 if len(self._fields) == 2 else canvas.height - 136
+        sure = "And the other" if self._another else "Sure"
         draw_plate(canvas, Box(MARGIN, top, 240, 50), sure, "Enter", main=True)
-        if not another:
+        if not self._another:
             draw_plate(canvas, Box(MARGIN + 254, top, 250, 50), "Guessing", "Shift Enter")
         self._desk.sound.draw_volume(canvas, top + 32)
         draw_keys(canvas, self.keys)

@@ -26,7 +26,7 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, UP_DOWN, KeyWords, beside, key_words
-from trainer.window.look import ACCENT, HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, Face
 
 _LABEL: Final = 150.0
 _TOP: Final = 84.0
@@ -127,7 +127,7 @@ class SetBuildPage:
             here = place == self._at
             wide = canvas.text(MARGIN, y + 21, row.value, face=Face.SERIF, size=18)
             if here:
-                canvas.line((MARGIN, y + 27), (MARGIN + wide, y + 27), ACCENT, 2)
+                canvas.line((MARGIN, y + 27), (MARGIN + wide, y + 27), INK, 2)
             if row.is_text:
                 self._draw_text(canvas, row, place, y)
                 y += _LINE + _GAP
@@ -171,7 +171,7 @@ class SetBuildPage:
             ink = INK if chosen else SOFT_INK
             canvas.text(x + 11, y + 19, words, face=face, size=16, colour=ink)
             if here:
-                canvas.line((x + 8, y + 24), (x + wide - 8, y + 24), ACCENT, 2)
+                canvas.line((x + 8, y + 24), (x + wide - 8, y + 24), INK, 2)
             canvas.hot(box, partial(self._click, place, number))
             x += wide + 7
         return y + _LINE

@@ -59,7 +59,7 @@ class SetDesk(Desk):
         """Which question of how many."""
         number = self._taking.number - answered
         dot = "\N{MIDDLE DOT}"
-        return f"{self._taking.set.title[:50]}  {dot}  question {number} of {self._taking.count}"
+        return f"question {number} of {self._taking.count}  {dot}  {self._taking.set.title}"
 
     def time_left(self) -> str:
         """What is left of the set's minutes, if it has any."""

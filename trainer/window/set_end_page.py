@@ -54,7 +54,7 @@ class SetEndPage:
             from trainer.window.set_questions_page import SetQuestionsPage, answered_lines
 
             lines = answered_lines(self._taking.answers)
-            heading = f"Review  \N{MIDDLE DOT}  {self._taking.set.title[:50]}"
+            heading = f"Review  \N{MIDDLE DOT}  {self._taking.set.title}"
             return SetQuestionsPage(self._desk, heading, lines, self._taking.reviewed, self._back)
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_ESCAPE):
             return self._desk.leave_drill()
@@ -73,7 +73,7 @@ class SetEndPage:
     def draw(self, canvas: Canvas) -> None:
         self.stale = False
         taking, width = self._taking, canvas.width - 2 * MARGIN
-        draw_head(canvas, taking.set.title[:60], self._desk.record.learner)
+        draw_head(canvas, taking.set.title, self._desk.record.learner)
         canvas.text(MARGIN, 128, "That was the set.", face=Face.SERIF, size=34)
         path = taking.result_path
         told = self._trouble or "The time was up before the first answer; there is no result."

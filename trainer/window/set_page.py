@@ -158,7 +158,7 @@ class SetPage:
             shelf = loop_shelf_of(made, kept.recipe, self._desk.shelf, sets_folder())
             return reviewed_again(kept, shelf)
 
-        heading = f"Review  \N{MIDDLE DOT}  {made.title[:50]}"
+        heading = f"Review  \N{MIDDLE DOT}  {made.title}"
         return SetQuestionsPage(self._desk, heading, answered_lines(answers), again, self._back)
 
     def _preview(self) -> Screen:
@@ -167,7 +167,7 @@ class SetPage:
         made = self._known.set
         count = len(made.questions)
         lines = [question_sentence(made, number) for number in range(1, count + 1)]
-        heading = f"Preview  \N{MIDDLE DOT}  {made.title[:50]}"
+        heading = f"Preview  \N{MIDDLE DOT}  {made.title}"
 
         def answered_rightly(index: int) -> Round:
             kept = _right_answer(made, index)

@@ -20,6 +20,7 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK
+from trainer.window.shortening import shortened
 from trainer.words import answer_sentence, truth_sentence
 
 _ROW: Final = 34.0
@@ -107,7 +108,7 @@ class SetQuestionsPage:
         assert round_.review is not None
         question = round_.question
         self._desk.sound.take({"B": question.b, "A": question.a})
-        heading = f"{self._heading}  \N{MIDDLE DOT}  {self._place + 1} of {len(self._lines)}"
+        heading = f"{self._place + 1} of {len(self._lines)}  \N{MIDDLE DOT}  {self._heading}"
         page = ReviewPage(self._desk, round_, round_.review, Reopened(heading, self._back))
         self._desk.sound.choose("B")
         return page
@@ -130,7 +131,9 @@ class SetQuestionsPage:
                 canvas.box(box, fill=SHADE)
                 canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
             canvas.line((box.x, box.bottom), (box.right, box.bottom), HAIRLINE)
-            canvas.text(box.x + 14, box.y + 23, _fitting(canvas, line, box.width - 28), size=17)
+            canvas.text(
+                box.x + 14, box.y + 23, shortened(canvas, line, box.width - 28, size=17), size=17
+            )
             canvas.hot(box, partial(self._choose, top + row))
         if len(self._lines) > self._rows:
             shown = f"{top + 1} to {min(len(self._lines), top + self._rows)} of {len(self._lines)}"
@@ -152,11 +155,3 @@ class SetQuestionsPage:
     def _back(self) -> Screen:
         self._desk.sound.playhead.stop()
         return self
-
-
-def _fitting(canvas: Canvas, line: str, width: float) -> str:
-    if canvas.text_width(line, size=17) <= width:
-        return line
-    while line and canvas.text_width(line + "...", size=17) > width:
-        line = line[:-1]
-    return line + "..."

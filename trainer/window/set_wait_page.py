@@ -59,7 +59,7 @@ class SetWaitPage:
         return []
 
     def draw(self, canvas: Canvas) -> None:
-        draw_head(canvas, self._taking.set.title[:60])
+        draw_head(canvas, self._taking.set.title)
         if self._trouble:
             canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
             width = canvas.width - 2 * MARGIN

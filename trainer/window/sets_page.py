@@ -16,6 +16,7 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, KeyWords, key_words
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.shortening import shortened
 
 _ROW: Final = 38.0
 
@@ -100,7 +101,8 @@ class SetsPage:
                 canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
             canvas.line((box.x, box.bottom), (box.right, box.bottom), HAIRLINE)
             baseline = box.y + 25
-            canvas.text(box.x + 14, baseline, known.set.title[:54], face=Face.SERIF, size=19)
+            title = shortened(canvas, known.set.title, 550, Face.SERIF, 19)
+            canvas.text(box.x + 14, baseline, title, face=Face.SERIF, size=19)
             due = known.set.terms.due
             words = "" if due is None else f"due {moment_words(due.astimezone())}"
             canvas.text(box.x + 590, baseline, words, colour=SOFT_INK)
