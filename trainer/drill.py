@@ -17,7 +17,7 @@ from trainer.ability import Ability
 from trainer.backstage import Backstage
 from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
 from trainer.loop_shelf import LoopShelf
-from trainer.pace import seconds_between, seconds_spent
+from trainer.pace import FixTime, seconds_between, seconds_spent
 from trainer.planner import Limits, plan_next
 from trainer.record import KeptAnswer, Listening, Record
 from trainer.round import Review, Round
@@ -46,10 +46,12 @@ class Drill:
         self._record = record
         self._shelf = shelf
         self._backstage: Backstage[Round] = Backstage()
+        self._fixes: list[FixTime] = []
         self._plan: dict[str, Any] = {"limits": limits.to_dict(), "seed": seed}
         self._id: int | None = None
         self.answers: list[KeptAnswer] = []
         kept = record.open_drill(now.date(), self._plan["limits"])
+            self._fixes = record.fix_times(kept.id)
         if kept is not None:
             self._id, self._plan = kept.id, kept.plan
             self.answers = list(record.answers(drill_id=kept.id))
@@ -85,7 +87,13 @@ class Drill:
 
     def seconds_left(self, now: datetime) -> float:
         """What is left of the drill's minutes; never under 0."""
-        spent = seconds_spent(self.answers) + seconds_between(self._running_since, now)
+    def count_fix(self, fix: FixTime) -> None:
+        """A fix round was taken before the next question: its time is of the drill's minutes."""
+        self._fixes.append(fix)
+        self._running_since = fix.answered_at
+
+        spent = seconds_spent(self.answers, self._fixes)
+        spent += seconds_between(self._running_since, now)
         return max(0.0, self.limits.minutes * 60.0 - spent)
 
     def begin_next(self) -> None:

@@ -6,7 +6,7 @@ What a front end needs beside the rules: is one due before the next question, ma
 from __future__ import annotations
 
 import secrets
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from trainer.backstage import Backstage
 from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
 from trainer.limits import Limits
 from trainer.loop_shelf import LoopShelf
+from trainer.pace import FixTime
 from trainer.record import Record
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ class FixPlace:
 
     drill_id: int
     number: int
+    drill: Drill = field(compare=False, repr=False)
 
 
 class FixMaker:
@@ -53,7 +55,7 @@ class FixMaker:
         if drill_id is None or not fix_round_is_due(drill.seed, number, self._limits.fixes_in_ten):
             return None
         taken = fix_was_taken(self._record, drill_id, number)
-        return None if taken else FixPlace(drill_id, number)
+        return None if taken else FixPlace(drill_id, number, drill)
 
     def begin(self, sort: Sort | None = None) -> None:
         """Starts making one in the background, unless one is being made; ``sort`` None: in turn."""
@@ -94,11 +96,13 @@ class FixMaker:
     def keep(
         self, result: FixResult, seconds: float, now: datetime, place: FixPlace | None
     ) -> None:
-        """Writes a round to disk; ``seconds`` is how long it was listened to."""
+        """Writes a round to disk; ``seconds`` is how long the learner was at it."""
         from trainer.kept_fixes import keep_fix, new_kept_fix
 
         where = None if place is None else (place.drill_id, place.number)
         keep_fix(self._record, new_kept_fix(result, now, seconds, where))
+        if place is not None:
+            place.drill.count_fix(FixTime(now, seconds))
 
     def close(self) -> None:
         """Lets go of the worker, which gives up soon."""

@@ -30,6 +30,7 @@ from trainer.fix_round import Sort
 from trainer.limits import USUAL_FIXES
 from trainer.loop_shelf import LoopShelf
 from trainer.open_round import OpenRound
+from trainer.study import may_open_before
 
 CLEAR_DB: Final = 2.0
 """A choice is about what is plain to hear: change of excitation, well over what can be heard."""
@@ -54,12 +55,13 @@ FixRound = ChoiceRound | OpenRound
 def fix_round_is_due(seed: int, number: int, in_ten: int = USUAL_FIXES) -> bool:
     """Whether a fix round comes before question ``number`` (from 1) of the drill with ``seed``.
 
-    In every ten questions there are ``in_ten``, at places drawn from the third to the tenth.
+    In every ten questions there are ``in_ten``, at places drawn from the third to the tenth, but
+    for those where a guided minute may be opened: the two never fall together.
     """
     ten, place = divmod(number - 1, 10)
     draws = random.Random((seed << 16) + ten)
-    places = range(_FIRST_PLACE, 11)
-    lots = {each: draws.random() for each in places}
+    lots = {each: draws.random() for each in range(_FIRST_PLACE, 11)}
+    places = [each for each in lots if not may_open_before(10 * ten + each)]
     return place + 1 in sorted(places, key=lots.__getitem__)[:in_ten]
 
 

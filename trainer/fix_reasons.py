@@ -92,10 +92,9 @@ def _in_pieces(case: _Case) -> str:
 
 
 def _passage_clever(case: _Case) -> str:
-    now = case.candidate.judgement.now
     return (
         f"A whole passage moved, and {_device(case)} moves loud moments wherever they are: "
-        f"{now.most_lu:.1f} LU is left."
+        f"{residual_words(case.candidate.judgement)}."
     )
 
 

@@ -17,6 +17,7 @@ from exercises.move_fields import fix_to_list, read_fix
 from exercises.recipe import Recipe, read_recipe
 from trainer import __version__
 from trainer.fix_round import FixResult, Sort
+from trainer.pace import FixTime, seconds_spent_on_fix
 from trainer.record import Record
 
 
@@ -42,9 +43,11 @@ _COLUMNS: Final = (
 def keep_fix(record: Record, kept: KeptFix) -> None:
     """Writes a round to disk; ``answered_at`` is an aware local time."""
     result = kept.result
+    last = None if kept.drill_id is None else record.last_in(kept.drill_id)
+    spent_s = seconds_spent_on_fix(FixTime(kept.answered_at, kept.seconds), last)
     record.change(
-        f"INSERT INTO fix_round (learner_id, {_COLUMNS})"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        f"INSERT INTO fix_round (learner_id, {_COLUMNS}, day, spent_s)"
+        f" VALUES ({', '.join('?' * 19)})",
         (
             kept.answered_at.isoformat(),
             kept.drill_id,
@@ -62,6 +65,8 @@ def keep_fix(record: Record, kept: KeptFix) -> None:
             kept.version,
             json.dumps(result.marked),
             json.dumps(result.true_order),
+            kept.answered_at.date().isoformat(),
+            spent_s,
         ),
     )
 

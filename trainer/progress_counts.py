@@ -8,6 +8,7 @@ Medians carry the interval of their order statistics, which asks nothing of the 
 
 from __future__ import annotations
 
+import heapq
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -54,12 +55,15 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """One week of practice from ``monday`` on: days and minutes practised, seconds to answer."""
+    """One week of practice from ``monday`` on: days and minutes practised, seconds to answer.
+
+    ``seconds`` is None in a week of fix rounds alone.
+    """
 
     monday: date
     days: int
     minutes: float
-    seconds: Median
+    seconds: Median | None
 
 
 def tallies(record: Record) -> tuple[Tally, ...]:
@@ -103,13 +107,19 @@ def median_miss(record: Record, skill: Skill) -> Median | None:
 
 
 def weeks(record: Record) -> Iterator[Week]:
-    """Every week with an answer in it, oldest first."""
-    rows = record.query(
+    """Every week with an answer or a fix round in it, oldest first."""
+    answers = record.query(
         "SELECT day, seconds, spent_s FROM answer WHERE learner_id = ? ORDER BY day, seconds"
     )
+    fixes = record.query(
+        "SELECT day, NULL, spent_s FROM fix_round WHERE learner_id = ? ORDER BY day"
+    )
+    rows = heapq.merge(answers, fixes, key=lambda row: row[0])
     for monday, in_week in groupby(rows, key=lambda row: _monday(row[0])):
         days, seconds, spent_s = zip(*in_week, strict=True)
-        yield Week(monday, len(set(days)), sum(spent_s) / 60.0, median_of(sorted(seconds)))
+        to_answer = sorted(each for each in seconds if each is not None)
+        median = median_of(to_answer) if to_answer else None
+        yield Week(monday, len(set(days)), sum(spent_s) / 60.0, median)
 
 
 def latest_names_hz(record: Record, skill: Skill, count: int) -> tuple[float, ...]:

@@ -104,7 +104,7 @@ def progress_json(progress: Progress) -> str:
                 "monday": week.monday.isoformat(),
                 "days": week.days,
                 "minutes": round(week.minutes, 2),
-                "seconds": _median_plain(week.seconds),
+                "seconds": None if week.seconds is None else _median_plain(week.seconds),
             }
             for week in progress.weeks
         ],
@@ -131,7 +131,10 @@ _COLUMNS: Final = (
 
 
 def progress_csv(progress: Progress) -> str:
-    """One row a skill and a step as of today, then one a skill and week (finest size alone)."""
+    """One row a skill, a step and a sort of fix round as of today, then one a skill and week.
+
+    The latter with the finest size alone. Of fix rounds, "named" counts the simplest found.
+    """
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(_COLUMNS)
@@ -153,6 +156,11 @@ def progress_csv(progress: Progress) -> str:
         named, day = count.named, progress.today.isoformat()
         shares = map(_rounded, (named.share, named.low, named.high))
         rows.writerow((f"step {count.step}", day, named.total, named.right, *shares, *("",) * 7))
+    for counts in progress.fixes:
+        simplest, day = counts.simplest, progress.today.isoformat()
+        shares = map(_rounded, (simplest.share, simplest.low, simplest.high))
+        row = (f"fix rounds: {counts.sort}", day, counts.rounds, simplest.right, *shares)
+        rows.writerow((*row, *("",) * 7))
     for strip in progress.strips:
         for point in strip.path:
             figures = _finest_figures(point.finest)
@@ -166,6 +174,8 @@ def _lines(progress: Progress) -> Iterator[str]:
     yield f"Progress of {progress.learner} on {day_words(progress.today)}"
     yield practised_sentence(progress)
     if not progress.answers:
+        if progress.minutes:
+            yield from _fix_lines(progress)
         return
     yield ""
     yield "Finest size you name, with its 90 % interval, and where it stood at first;"
@@ -194,10 +204,7 @@ def _lines(progress: Progress) -> Iterator[str]:
     yield "Sure or guessing, with 95 % intervals"
     yield f"  {calibration_sentence(progress.calibration)}"
     yield f"  {time_sentence(progress)}"
-    yield ""
-    yield "The simplest fix, with 95 % intervals"
-    for counts in progress.fixes:
-        yield f"  {fix_sentence(counts)}"
+    yield from _fix_lines(progress)
     yield ""
     yield f"Steps, with 95 % intervals; you are on step {progress.step}"
     for count in progress.steps:
@@ -208,6 +215,13 @@ def _lines(progress: Progress) -> Iterator[str]:
     yield ""
     yield "Which band for which: what was there, then what you named and how often"
     yield from _named_for([band_words(band) for band in BANDS], progress.bands_named)
+
+
+def _fix_lines(progress: Progress) -> Iterator[str]:
+    yield ""
+    yield "Fix rounds, with 95 % intervals"
+    for counts in progress.fixes:
+        yield f"  {fix_sentence(counts)}"
 
 
 def _strip_cells(strip: Strip) -> tuple[str, ...]:

@@ -31,9 +31,11 @@ def practised_sentence(progress: Progress) -> str:
     """How much was practised, and since when."""
     if progress.first_day is None:
         return "Nothing was answered yet: the first drill starts the record."
+    rounds = sum(counts.rounds for counts in progress.fixes)
+    fixes = f", {_count(rounds, 'fix round')}" if rounds else ""
     return (
         f"{_count(progress.days, 'day')} practised since {day_words(progress.first_day)}, "
-        f"{_count(round(progress.minutes), 'minute')}, {_count(progress.answers, 'answer')}."
+        f"{_count(round(progress.minutes), 'minute')}, {_count(progress.answers, 'answer')}{fixes}."
     )
 
 
@@ -160,13 +162,13 @@ def calibration_sentence(calibration: Calibration) -> str:
 
 def time_sentence(progress: Progress) -> str:
     """Seconds to an answer, in the latest week and in the first."""
-    if not progress.weeks:
+    seconds = [week.seconds for week in progress.weeks if week.seconds is not None]
+    if not seconds:
         return "Time to answer: none yet."
-    first, last = progress.weeks[0], progress.weeks[-1]
-    said = f"Median time to answer: {median_words(last.seconds, 's', 1)} in the latest week"
-    if last is first:
+    said = f"Median time to answer: {median_words(seconds[-1], 's', 1)} in the latest week"
+    if len(seconds) == 1:
         return f"{said}."
-    return f"{said}; {median_words(first.seconds, 's', 1)} in the first."
+    return f"{said}; {median_words(seconds[0], 's', 1)} in the first."
 
 
 def day_words(day: date) -> str:

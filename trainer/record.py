@@ -26,7 +26,7 @@ from exercises.recipe import Recipe, read_recipe
 from trainer.answer_fields import answer_plain, read_answer
 from trainer.judging import Answer, Verdict, judge
 from trainer.ladder import step_of
-from trainer.pace import seconds_spent_on
+from trainer.pace import FixTime, seconds_spent_on
 from trainer.schema import NewerSchema, migrate, refuse_newer
 
 FILE_NAME: Final = "record.sqlite"
@@ -306,6 +306,14 @@ class Record:
         for row in self.query(
             "SELECT id, day, plan, ended FROM drill WHERE learner_id = ? ORDER BY id"
         ):
+    def fix_times(self, drill_id: int) -> list[FixTime]:
+        """When the fix rounds of a sitting were answered, and how long they took."""
+        rows = self._rows(
+            "SELECT answered_at, seconds FROM fix_round WHERE drill_id = ? ORDER BY id",
+            (drill_id,),
+        )
+        return [FixTime(datetime.fromisoformat(at), seconds) for at, seconds in rows]
+
             yield KeptDrill(row[0], date.fromisoformat(row[1]), json.loads(row[2]), bool(row[3]))
 
     def settings(self) -> dict[str, Any]:

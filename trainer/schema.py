@@ -130,6 +130,12 @@ MIGRATIONS: Final = (
     ALTER TABLE fix_round ADD COLUMN marked TEXT NOT NULL DEFAULT '[]';
     ALTER TABLE fix_round ADD COLUMN true_order TEXT NOT NULL DEFAULT '[]';
     """,
+    """
+    ALTER TABLE fix_round ADD COLUMN day TEXT NOT NULL DEFAULT '';
+    ALTER TABLE fix_round ADD COLUMN spent_s REAL NOT NULL DEFAULT 0;
+    UPDATE fix_round SET day = substr(answered_at, 1, 10), spent_s = min(seconds, 90.0);
+    CREATE INDEX fix_round_by_drill ON fix_round (drill_id);
+    """,
 )
 
 

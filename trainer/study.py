@@ -117,6 +117,12 @@ def opens_with_study(subject: Subject, need: Need | None, ability: Ability, seen
     return need is not Need.NEW and seen[subject.key] < ENOUGH_ANSWERS <= answers
 
 
+def may_open_before(number: int) -> bool:
+    """Whether a drill may open a minute before its question ``number`` (from 1)."""
+    since = number - 1 - FIRST_AFTER
+    return since >= 0 and since % EVERY == 0
+
+
 def drill_opens(
     ability: Ability,
     answers: Sequence[KeptAnswer],
@@ -130,8 +136,7 @@ def drill_opens(
     ``hidden`` is what the next question hides: nothing of its band, or of its kind, is opened.
     ``kinds`` and ``bands`` are what the drill keeps to (None: all).
     """
-    since = len(answers) - FIRST_AFTER
-    if since < 0 or since % EVERY:
+    if not may_open_before(len(answers) + 1):
         return None
     for subject, need in study_next(ability, answers, seen):
         if (

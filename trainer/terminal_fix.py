@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from exercises.errors import NamefirstError
 from trainer.fix_maker import FixMaker, FixPlace
+from trainer.pace import ActiveTime
 from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
 from trainer.record import Record
@@ -89,7 +90,7 @@ class TerminalFixes:
     def _ask(self, round_: ChoiceRound, place: FixPlace) -> bool:
         recipe = round_.question.recipe
         self._sound.playhead.load(round_.sounds())
-        begun_s = time.monotonic()
+        at_it = ActiveTime(time.monotonic())
         self._text.say(
             "",
             f"Before question {place.number}, a fix. {round_.loop.title}, {heard_part(recipe)}.",
@@ -97,22 +98,28 @@ class TerminalFixes:
             *_offer_lines(round_),
             "Which is the simplest that works?",
         )
-        while self._listen(round_, _CHOOSING, marking=True):
+        while self._listen(round_, _CHOOSING, at_it):
             if round_.picked is None:
                 self._text.say("Hear one first: 1 to 4.")
                 continue
             result = round_.choose()
             now = datetime.now().astimezone()
-            self._maker.keep(result, time.monotonic() - begun_s, now, place)
+            self._maker.keep(result, at_it.seconds, now, place)
             self._text.say(*_review_lines(round_, result))
-            went_on = self._listen(round_, _REVIEWING, marking=False)
+            went_on = self._listen(round_, _REVIEWING, None)
             round_.close()
             return went_on
         return False
 
-    def _listen(self, round_: ChoiceRound, prompt: str, *, marking: bool) -> bool:
-        """Plays what is asked for until Enter; False when the learner leaves."""
+    def _listen(self, round_: ChoiceRound, prompt: str, at_it: ActiveTime | None) -> bool:
+        """Plays what is asked for until Enter; False when the learner leaves.
+
+        ``at_it`` counts the time until the answer; None: it was given.
+        """
+        marking = at_it is not None
         while (line := self._text.ask(prompt)) is not None:
+            if at_it is not None:
+                at_it.act(time.monotonic())
             self._text.say(*self._sound.notices())
             try:
                 said = line.strip()
@@ -197,5 +204,6 @@ def _review_lines(round_: ChoiceRound, result: FixResult) -> Iterator[str]:
     yield "From the simplest that works on:"
     for number in round_.true_order:
         candidate = round_.offered[number - 1]
-        yield f"{number}: {fix_words(candidate.fix)}. {residual_words(candidate.judgement)}."
+        left = residual_words(candidate.judgement).capitalize()
+        yield f"{number}: {fix_words(candidate.fix)}. {left}."
         yield f"   {why_sentence(candidate, round_.question.recipe, round_.loop)}"

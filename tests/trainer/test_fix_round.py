@@ -321,9 +321,9 @@ def test_illegal_steps_of_an_open_round_change_nothing(made: OpenRound) -> None:
 def test_so_many_fix_rounds_in_every_ten_and_none_before_the_easy_two(in_ten: int) -> None:
     for seed in range(50):
         due = [number for number in range(1, 41) if fix_round_is_due(seed, number, in_ten)]
-        assert [sum(10 * ten < number <= 10 * ten + 10 for number in due) for ten in range(4)] == [
-            in_ten
-        ] * 4
+        counts = [sum(10 * ten < number <= 10 * ten + 10 for number in due) for ten in range(4)]
+        # Before questions 13 and 28 a guided minute may be opened: the most there can be is less.
+        assert counts == [in_ten, min(in_ten, 7), min(in_ten, 7), in_ten]
         assert all((number - 1) % 10 >= 2 for number in due)
 
 

@@ -403,7 +403,8 @@ def test_csv_has_a_row_a_skill_today_and_a_row_a_skill_and_week(shown: Progress)
     rows = list(csv.DictReader(io.StringIO(progress_csv(shown))))
     today = [row for row in rows if row["day"] == "2026-03-01"]
     steps = [f"step {step.number}" for step in STEPS]
-    assert [row["skill"] for row in today] == [*(skill.key for skill in SKILLS), *steps]
+    rounds = [f"fix rounds: {sort}" for sort in ("choice", "open")]
+    assert [row["skill"] for row in today] == [*(skill.key for skill in SKILLS), *steps, *rounds]
     assert len(rows) - len(today) == sum(len(strip.path) for strip in shown.strips)
     assert not any(None in row or None in row.values() for row in rows)
     assert today[0]["named"] == str(shown.strips[0].named.right)

@@ -87,7 +87,8 @@ def test_a_fix_is_asked_told_and_kept(said: tuple[Path, list[str]]) -> None:
     assert choice_sentence(round_, result) in rest
     assert order_sentence(result) in rest
     for number, candidate in enumerate(round_.offered, 1):
-        row = f"{number}: {fix_words(candidate.fix)}. {residual_words(candidate.judgement)}."
+        left = residual_words(candidate.judgement).capitalize()
+        row = f"{number}: {fix_words(candidate.fix)}. {left}."
         assert row in rest
         why = why_sentence(candidate, question.recipe, loop).replace("\N{MINUS SIGN}", "-")
         assert f"   {why}" in rest

@@ -1,7 +1,7 @@
 """The choice round: four fixes of one named problem, to be told apart by ear and by their moves.
 
 Only the number of moves stands on each; what the moves are is shown in the review, so that the
-ear decides which of them work.
+ear decides which of them work. One is picked, or several are put in order.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Final
 import pygame
 
 from exercises.kinds import Kind
-from trainer.fix_round import ChoiceRound
+from trainer.choice_round import ChoiceRound
 from trainer.fix_words import moves_words
 from trainer.round import IllegalMove
 from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_review import FixReviewPage, rows_of_choice
 from trainer.window.fix_way import FixWay, Stopwatch
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
     ACCENT,
@@ -30,6 +31,7 @@ from trainer.window.look import (
     SHADE,
     SOFT_INK,
     TITLE,
+    Colour,
     Face,
 )
 from trainer.window.rule import HEIGHT, Rule
@@ -42,13 +44,14 @@ if TYPE_CHECKING:
 _CARD_HIGH: Final = 96.0
 _GAP: Final = 12.0
 _ASKED: Final = (
-    "Four fixes of it, all as loud as one another. Pick the simplest that works: of those that "
-    "bring B back to A, the one with the fewest moves."
+    "Four fixes of it, all as loud as one another. Which is the simplest that works: of those that "
+    "bring B back to A, the one with the fewest moves? If you like, mark more of them in order."
 )
+_PLACES: Final = ("1st", "2nd", "3rd", "4th")
 
 
 class ChoicePage:
-    """Listening and picking. Hearing a fix marks it; A and B leave the mark where it is."""
+    """Listening and picking: the one heard last, or those that are marked, the first of them."""
 
     def __init__(self, desk: Desk, round_: ChoiceRound, way: FixWay) -> None:
         self._desk = desk
@@ -65,32 +68,44 @@ class ChoicePage:
         return "choose a fix"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
+    def keys(self) -> Sequence[KeyWords]:
         return (
-            ("Space", "play, stop"),
-            ("A", "as it should be"),
-            ("B", "the problem"),
-            ("1-4", "hear a fix, and mark it"),
-            ("Tab", "the marked one or A"),
-            ("Enter", "this one"),
-            ("- +", "volume"),
-            ("?", "all keys"),
+            key_words("Space"),
+            key_words("A"),
+            key_words("B"),
+            key_words("1-4", "hear a fix"),
+            key_words(UP_DOWN, "mark it next, or not"),
+            key_words("Enter", "this one" if len(self._round.marked) < 2 else "in this order"),
+            VOLUME,
+            HELP,
         )
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
-        return (*self.keys, ("Esc", "leave"))
+    def all_keys(self) -> Sequence[KeyWords]:
+        return beside(
+            self.keys,
+            key_words("Tab", "the next to hear"),
+            key_words("Esc", "leave"),
+        )
 
     def key(self, event: pygame.event.Event) -> Screen | None:
+        self._watch.touch()
         self._note = ""
+        at_hand = self._round.at_hand
         if event.key == pygame.K_ESCAPE:
             return self._way.leave()
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             return self._choose()
         if event.key == pygame.K_TAB:
-            picked = self._round.picked
-            back = "B" if picked is None else str(picked)
+            back = "B" if at_hand is None else str(at_hand)
             self._desk.sound.choose("A" if self._desk.sound.letter != "A" else back)
+        elif event.key in (pygame.K_UP, pygame.K_DOWN):
+            if at_hand is None:
+                self._note = "Hear one first: 1 to 4."
+            elif event.key == pygame.K_UP:
+                self._round.mark(at_hand)
+            else:
+                self._round.unmark(at_hand)
         elif event.unicode.lower() in ("a", "b"):
             self._desk.sound.choose(event.unicode.upper())
         elif event.unicode.isdecimal() and int(event.unicode) in self._round.numbers:
@@ -110,7 +125,8 @@ class ChoicePage:
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
         return (
-            self._round.picked,
+            self._round.at_hand,
+            self._round.marked,
             self._note,
             playhead.current,
             playhead.playing,
@@ -134,14 +150,23 @@ class ChoicePage:
             self._wave,
         )
         canvas.text(MARGIN, 276, truth_sentence(recipe), face=Face.SERIF, size=HEADING + 1)
-        canvas.text(MARGIN, 306, self._note or _ASKED, size=18, colour=SOFT_INK)
-        self._draw_cards(canvas, 336)
-        rule = Rule(Box(MARGIN, 522, canvas.width - 2 * MARGIN, HEIGHT))
-        rule.draw(canvas, "too little" if recipe.kind is Kind.TOO_LITTLE else "too much")
+        canvas.paragraph(
+            MARGIN,
+            304,
+            self._note or _ASKED,
+            width=canvas.width - 2 * MARGIN,
+            size=18,
+            colour=SOFT_INK,
+            leading=1.25,
+        )
+        self._draw_cards(canvas, 348)
         if recipe.freq_hz is not None:
+            rule = Rule(Box(MARGIN, 522, canvas.width - 2 * MARGIN, HEIGHT))
+            rule.draw(canvas, "too little" if recipe.kind is Kind.TOO_LITTLE else "too much")
             rule.draw_truth(canvas, recipe.freq_hz, None)
         top = canvas.height - 172
-        draw_plate(canvas, Box(MARGIN, top, 240, 50), "This one", "Enter", main=True)
+        words = "This one" if len(self._round.marked) < 2 else "In this order"
+        draw_plate(canvas, Box(MARGIN, top, 260, 50), words, "Enter", main=True)
         self._desk.sound.draw_volume(canvas, top + 32)
         draw_keys(canvas, self.keys)
 
@@ -151,39 +176,73 @@ class ChoicePage:
         for number, candidate in zip(self._round.numbers, self._round.offered, strict=True):
             box = Box(MARGIN + (number - 1) * (width + _GAP), top, width, _CARD_HIGH)
             sounding = self._desk.sound.letter == str(number)
-            marked = self._round.picked == number
             ink = PAPER if sounding else INK
             canvas.box(box, fill=INK if sounding else SHADE)
-            if marked and not sounding:
+            if self._round.picked == number:
                 canvas.box(box, edge=INK, edge_width=2.5)
+                y = box.bottom - 10
+                canvas.line((box.x + 18, y), (box.right - 18, y), PAPER if sounding else ACCENT, 3)
             canvas.text(
                 box.x + 18, box.y + 46, str(number), face=Face.SERIF_SEMIBOLD, size=36, colour=ink
             )
             canvas.text(
-                box.x + 62,
+                box.x + 52,
                 box.y + 42,
                 moves_words(candidate.moves),
                 face=Face.SERIF,
                 size=TITLE,
                 colour=ink,
             )
-            said = "marked" if marked else "not listened to yet" if not self._heard(number) else ""
-            canvas.text(box.x + 62, box.y + 70, said, colour=ink if sounding else SOFT_INK)
-            if marked:
-                y = box.bottom - 10
-                canvas.line((box.x + 18, y), (box.right - 18, y), PAPER if sounding else ACCENT, 3)
+            canvas.text(
+                box.x + 52,
+                box.y + 70,
+                self._state_of(number),
+                colour=ink if sounding else SOFT_INK,
+            )
             canvas.hot(box, lambda number=number: self._hear(number))  # type: ignore[misc]
+            self._draw_mark(canvas, box, number, ink)
         canvas.line(
             (MARGIN, top + _CARD_HIGH + 24),
             (canvas.width - MARGIN, top + _CARD_HIGH + 24),
             HAIRLINE,
         )
 
+    def _draw_mark(self, canvas: Canvas, card: Box, number: int, ink: Colour) -> None:
+        """The place of a fix in the order; a click gives it the next, or takes it away."""
+        place = self._place(number)
+        box = Box(card.right - 78, card.y + 16, 64, 32)
+        canvas.box(box, edge=ink, edge_width=1.0 if place is None else 2.0)
+        canvas.text(
+            box.x + box.width / 2,
+            box.y + 22,
+            "mark" if place is None else _PLACES[place],
+            face=Face.SANS if place is None else Face.SANS_SEMIBOLD,
+            colour=ink,
+            side="centre",
+        )
+        canvas.hot(box, lambda: self._turn_mark(number))
+
+    def _turn_mark(self, number: int) -> None:
+        if self._place(number) is None:
+            self._round.mark(number)
+        else:
+            self._round.unmark(number)
+
+    def _place(self, number: int) -> int | None:
+        marked = self._round.marked
+        return marked.index(number) if number in marked else None
+
+    def _state_of(self, number: int) -> str:
+        if self._round.picked == number:
+            return "picked"
+        return "" if self._heard(number) else "not listened to yet"
+
     def _heard(self, number: int) -> bool:
         return self._desk.sound.heard_s(str(number)) > 0.0
 
     def _hear(self, number: int) -> None:
-        self._round.pick(number)
+        self._watch.touch()
+        self._round.hear(number)
         self._desk.sound.choose(str(number))
 
     def _choose(self) -> Screen | None:

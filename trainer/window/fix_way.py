@@ -12,6 +12,7 @@ import pygame
 
 from exercises.errors import NamefirstError
 from trainer.fix_maker import FixMaker, FixPlace
+from trainer.pace import ActiveTime
 from trainer.window.canvas import Canvas
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
@@ -69,16 +70,22 @@ def fixes_alone(desk: Desk) -> Screen:
 
 
 class Stopwatch:
-    """From a round's first sound to its answer, which it then keeps."""
+    """The seconds that the learner is at a round, from its first sound to its answer, which it then
+    keeps: between two acts a gap counts as far as ``pace`` lets it."""
 
     def __init__(self, way: FixWay) -> None:
         self._way = way
-        self._begun_s = time.monotonic()
+        self._active = ActiveTime(time.monotonic())
         self._taken_s: float | None = None
+
+    def touch(self) -> None:
+        """The learner did something."""
+        self._active.act(time.monotonic())
 
     def stop(self) -> None:
         """The answer is given."""
-        self._taken_s = time.monotonic() - self._begun_s
+        self.touch()
+        self._taken_s = self._active.seconds
 
     def keep(self, result: FixResult) -> None:
         """Writes the round to disk."""

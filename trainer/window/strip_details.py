@@ -10,7 +10,7 @@ from typing import Final
 from exercises.bands import BANDS, THIRD_OCTAVE_MID_HZ
 from exercises.kinds import Kind
 from trainer.progress import KINDS, Progress, Strip
-from trainer.progress_counts import Week
+from trainer.progress_counts import Median
 from trainer.progress_words import (
     band_words,
     bias_sentence,
@@ -229,7 +229,7 @@ def _draw_kinds(
 
 def _draw_seconds(canvas: Canvas, box: Box, progress: Progress) -> None:
     """Median seconds to an answer, week by week, with intervals."""
-    weeks = progress.weeks
+    weeks = [(week.monday, week.seconds) for week in progress.weeks if week.seconds is not None]
     if weeks:
         _draw_weeks(canvas, Box(box.x, box.y + 8, box.width, box.height - 74), weeks)
     canvas.paragraph(
@@ -237,28 +237,27 @@ def _draw_seconds(canvas: Canvas, box: Box, progress: Progress) -> None:
     )
 
 
-def _draw_weeks(canvas: Canvas, box: Box, weeks: Sequence[Week]) -> None:
-    most = max(week.seconds.high or week.seconds.median for week in weeks) * 1.1
-    first, last = weeks[0].monday.toordinal(), weeks[-1].monday.toordinal()
+def _draw_weeks(canvas: Canvas, box: Box, weeks: Sequence[tuple[date, Median]]) -> None:
+    most = max(seconds.high or seconds.median for _, seconds in weeks) * 1.1
+    first, last = weeks[0][0].toordinal(), weeks[-1][0].toordinal()
     step_s = 1 if most <= 5 else 5 if most <= 25 else 20
-    for seconds in range(0, math.ceil(most), step_s):
-        y = box.bottom - box.height * seconds / most
+    for mark_s in range(0, math.ceil(most), step_s):
+        y = box.bottom - box.height * mark_s / most
         canvas.line((box.x, y), (box.right, y), HAIRLINE)
-        canvas.text(box.x - 6, y + 5, f"{seconds} s", size=14, colour=SOFT_INK, side="right")
+        canvas.text(box.x - 6, y + 5, f"{mark_s} s", size=14, colour=SOFT_INK, side="right")
     points = []
-    for week in weeks:
-        share = (week.monday.toordinal() - first) / max(1, last - first)
+    for monday, seconds in weeks:
+        share = (monday.toordinal() - first) / max(1, last - first)
         x = box.x + 10 + (box.width - 20) * share
-        middle = box.bottom - box.height * week.seconds.median / most
+        middle = box.bottom - box.height * seconds.median / most
         points.append((x, middle))
-        if week.seconds.low is not None and week.seconds.high is not None:
+        if seconds.low is not None and seconds.high is not None:
             top, bottom = (
-                box.bottom - box.height * seconds / most
-                for seconds in (week.seconds.high, week.seconds.low)
+                box.bottom - box.height * limit_s / most for limit_s in (seconds.high, seconds.low)
             )
             canvas.line((x, top), (x, bottom), HAIRLINE, 3)
     if len(points) > 1:
         canvas.stroke(points, INK)
     for x, y in points if len(points) < 40 else ():
         canvas.box(Box(x - 3, y - 3, 6, 6), fill=INK, radius=3)
-    _dates(canvas, box, weeks[0].monday, weeks[-1].monday)
+    _dates(canvas, box, weeks[0][0], weeks[-1][0])
