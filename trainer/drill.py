@@ -46,15 +46,15 @@ class Drill:
         self._record = record
         self._shelf = shelf
         self._backstage: Backstage[Round] = Backstage()
-        self._fixes: list[FixTime] = []
         self._plan: dict[str, Any] = {"limits": limits.to_dict(), "seed": seed}
         self._id: int | None = None
         self.answers: list[KeptAnswer] = []
+        self._fixes: list[FixTime] = []
         kept = record.open_drill(now.date(), self._plan["limits"])
-            self._fixes = record.fix_times(kept.id)
         if kept is not None:
             self._id, self._plan = kept.id, kept.plan
             self.answers = list(record.answers(drill_id=kept.id))
+            self._fixes = record.fix_times(kept.id)
         self._running_since = now
         self._fair_sizes: FairSizes | None = None
         self._scored: Scored = scored_of(record, now.date())
@@ -87,14 +87,14 @@ class Drill:
 
     def seconds_left(self, now: datetime) -> float:
         """What is left of the drill's minutes; never under 0."""
+        spent = seconds_spent(self.answers, self._fixes)
+        spent += seconds_between(self._running_since, now)
+        return max(0.0, self.limits.minutes * 60.0 - spent)
+
     def count_fix(self, fix: FixTime) -> None:
         """A fix round was taken before the next question: its time is of the drill's minutes."""
         self._fixes.append(fix)
         self._running_since = fix.answered_at
-
-        spent = seconds_spent(self.answers, self._fixes)
-        spent += seconds_between(self._running_since, now)
-        return max(0.0, self.limits.minutes * 60.0 - spent)
 
     def begin_next(self) -> None:
         """Starts planning and making the next question; at once, in the background."""

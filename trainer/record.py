@@ -301,11 +301,6 @@ class Record:
         ]
         return max(times, default=None)
 
-    def drills(self) -> Iterator[KeptDrill]:
-        """Every sitting, in the order in which they were opened."""
-        for row in self.query(
-            "SELECT id, day, plan, ended FROM drill WHERE learner_id = ? ORDER BY id"
-        ):
     def fix_times(self, drill_id: int) -> list[FixTime]:
         """When the fix rounds of a sitting were answered, and how long they took."""
         rows = self._rows(
@@ -314,6 +309,11 @@ class Record:
         )
         return [FixTime(datetime.fromisoformat(at), seconds) for at, seconds in rows]
 
+    def drills(self) -> Iterator[KeptDrill]:
+        """Every sitting, in the order in which they were opened."""
+        for row in self.query(
+            "SELECT id, day, plan, ended FROM drill WHERE learner_id = ? ORDER BY id"
+        ):
             yield KeptDrill(row[0], date.fromisoformat(row[1]), json.loads(row[2]), bool(row[3]))
 
     def settings(self) -> dict[str, Any]:
