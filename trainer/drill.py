@@ -19,7 +19,7 @@ from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reac
 from trainer.loop_shelf import LoopShelf
 from trainer.pace import FixTime, seconds_between, seconds_spent
 from trainer.planner import Limits, plan_next
-from trainer.record import KeptAnswer, Listening, Record
+from trainer.record import KeptAnswer, Listening, Record, RecordError
 from trainer.round import Review, Round
 from trainer.scoring import Scored, scored_after, scored_of
 from trainer.wanted import Asked
@@ -124,12 +124,20 @@ class Drill:
         return self._backstage.take()
 
     def answer(self, round_: Round, *, sure: bool, listening: Listening, now: datetime) -> Review:
-        """Takes the round's draft: written to disk, learned from, and only then reviewed."""
+        """Takes the round's draft: written to disk, learned from, and only then reviewed.
+
+        Raises:
+            RecordError: it cannot be written; the round is as it was, and can be answered again.
+        """
         answer = round_.answer(sure=sure, heard_b_s=listening.heard_b_s)
         recipe = round_.question.recipe
-        if self._id is None:
-            self._id = self._record.start_drill(now.date(), self._plan)
-        kept = self._record.keep(self._id, now, recipe, answer, listening)
+        try:
+            if self._id is None:
+                self._id = self._record.start_drill(now.date(), self._plan)
+            kept = self._record.keep(self._id, now, recipe, answer, listening)
+        except RecordError:
+            round_.take_back()
+            raise
         self.answers.append(kept)
         self._scored = scored_after(self._scored, kept)
         self._running_since = now

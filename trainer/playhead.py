@@ -199,7 +199,11 @@ class Playhead:
 
     @property
     def position_frames(self) -> int:
-        """The frame of the loop that the next block begins with."""
+        """The frame of the loop that the next block begins with.
+
+        The ear is behind it by what the output holds back: a block of 10.7 ms or two, tenths of a
+        second over Bluetooth. For drawing, and for going on at the same place; nothing else.
+        """
         return self._position
 
     @property

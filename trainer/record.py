@@ -11,7 +11,9 @@ anything learned. Columns that repeat what recipe and answer say are there to be
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -102,15 +104,18 @@ class Record:
         try:
             self._db = sqlite3.connect(self.path, isolation_level=None, check_same_thread=False)
             self._open()
+            self._file = os.stat(self.path)
         except sqlite3.Error as error:
             raise RecordError(_cannot_use(self.path, error)) from None
+        except OSError:
+            raise RecordError(_gone(self.path)) from None
 
     def _open(self) -> None:
         self._db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
         try:
             refuse_newer(self._db)
             self._db.execute("PRAGMA foreign_keys = ON")
-            self._db.execute("PRAGMA journal_mode = WAL")
+            _keep_a_wal(self._db)
             self._db.execute("PRAGMA synchronous = FULL")
             migrate(self._db)
         except NewerSchema as error:
@@ -272,11 +277,11 @@ class Record:
         return int(next(ids)[0])
 
     def _kept(self, where: str, *values: Any) -> Iterator[KeptAnswer]:
-        for row in self.query(
+        for row in self._log_rows(
             "SELECT id, drill_id, answered_at, day, recipe, answer,"
             " seconds, switches, heard_a_s, heard_b_s, alone_s, version FROM answer"
             f" WHERE learner_id = ? AND {where}",
-            values,
+            (self._learner_id, *values),
         ):
             yield KeptAnswer(
                 id=row[0],
@@ -365,6 +370,7 @@ class Record:
         self._write(sql, (self._learner_id, *values))
 
     def _write(self, sql: str, values: tuple[Any, ...] = ()) -> sqlite3.Cursor:
+        self._must_be_there()
         try:
             with self._lock:
                 return self._db.execute(sql, values)
@@ -372,14 +378,65 @@ class Record:
             raise RecordError(_cannot_use(self.path, error)) from None
 
     def _rows(self, sql: str, values: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+        """All at once: a row left unread would hold us to what the file was, and once another
+        window has written nothing more could be written here."""
         try:
-            yield from self._db.execute(sql, values)
+            return iter(self._db.execute(sql, values).fetchall())
         except sqlite3.Error as error:
             raise RecordError(_cannot_use(self.path, error)) from None
+
+    def _log_rows(self, sql: str, values: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:
+        """Rows of the log, which is long, as they are asked for: over a connection of their own,
+        so that who is still reading keeps nobody from writing. Inside a transaction over ours,
+        which alone sees what is not committed yet."""
+        if self._db.in_transaction:
+            yield from self._rows(sql, values)
+            return
+        self._must_be_there()
+        try:
+            reader = sqlite3.connect(
+                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, check_same_thread=False
+            )
+            try:
+                reader.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
+                yield from reader.execute(sql, values)
+            finally:
+                reader.close()
+        except sqlite3.Error as error:
+            raise RecordError(_cannot_use(self.path, error)) from None
+
+    def _must_be_there(self) -> None:
+        """What is written to a file that was deleted is lost without a word from SQLite."""
+        try:
+            there = os.path.samestat(os.stat(self.path), self._file)
+        except OSError:
+            there = False
+        if not there:
+            raise RecordError(_gone(self.path))
 
 
 def _band_index(freq_hz: float | None) -> int | None:
     return None if freq_hz is None else band_of(freq_hz).index
+
+
+def _keep_a_wal(db: sqlite3.Connection) -> None:
+    """Switches to WAL; of two windows that open a new record at once, one must wait by itself."""
+    until_s = time.monotonic() + _BUSY_MS / 1000.0
+    while True:
+        try:
+            db.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until_s:
+                raise
+            time.sleep(0.01)
+
+
+def _gone(path: Path) -> str:
+    return (
+        f"{path}: was moved or deleted while it was in use; put it back where it was and go on, "
+        "or start again with a new one"
+    )
 
 
 def _cannot_use(path: Path, error: sqlite3.Error) -> str:

@@ -1,6 +1,7 @@
 """The rules of one question, from first listen to review; no screen, no clock, no disk.
 
     LISTENING --answer--> ANSWERED --open_review--> REVIEW --close--> OVER
+              <--take_back--
 
 Nothing is answered unheard: B has sounded for a second at least. An answer is kept on disk before
 its review is worked out.
@@ -162,6 +163,12 @@ class Round:
         self.given = Answer(first.kind, first.freq_hz, sure, self.track, self.passage, second)
         self.stage = Stage.ANSWERED
         return self.given
+
+    def take_back(self) -> None:
+        """Takes an answer back that could not be kept; the draft is as it was before it."""
+        self._must_be(Stage.ANSWERED)
+        self.given = None
+        self.stage = Stage.LISTENING
 
     def open_review(self) -> Review:
         """Works out the truth of the answered question (some tenths of a second)."""

@@ -145,11 +145,19 @@ class Taking:
         self, round_: Round, *, sure: bool, listening: Listening, now: datetime
     ) -> Review | None:
         """Takes the round's draft: written to disk before anything else. The review is given
-        where the set shows it at once."""
+        where the set shows it at once.
+
+        Raises:
+            BadSet: it cannot be written; the round is as it was, and can be answered again.
+        """
         given = round_.answer(sure=sure, heard_b_s=listening.heard_b_s)
         recipe = round_.question.recipe
         kept = KeptAnswer(self.number, 0, now, now.date(), recipe, given, listening, self._version)
-        self._journal.keep(kept)
+        try:
+            self._journal.keep(kept)
+        except BadSet:
+            round_.take_back()
+            raise
         self.ability = learned(self.ability, kept)
         self._running_since = now
         self.begin_next()
