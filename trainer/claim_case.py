@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from exercises.errors import NamefirstError
-from exercises.evidence import Evidence, evidence_for
+from exercises.evidence import Evidence, equal_parts, evidence_for
 from exercises.kinds import LARGEST_SIZE_DB
-from exercises.loops import WHOLE_MIX
+from exercises.loops import WHOLE_MIX, Passage
 from exercises.recipe import HIGHEST_PROBLEM_HZ, LARGEST_Q, LOWEST_PROBLEM_HZ, SMALLEST_Q
+from exercises.samples import RATE_HZ
 from exercises.stretch import Asked, Stretch, stretch_of_loop, stretch_of_path
 from exercises.with_and_without import Pair, PointFilter, with_and_without
 from trainer.loop_shelf import LoopShelf
@@ -53,10 +54,18 @@ def open_case(shelf: LoopShelf, file: str, asked: Asked, change: PointFilter) ->
         stretch.part,
         change.freq_hz,
         hollow=hollow,
-        passages=stretch.passages,
+        passages=stretch.passages or _parts_of(stretch),
         whole_mix=stretch.track is None,
     )
     return Case(stretch, change, evidence, with_and_without(stretch, change))
+
+
+def _parts_of(stretch: Stretch) -> tuple[Passage, ...]:
+    """The stretch in equal parts, each named after the second of its file that it begins with."""
+    return tuple(
+        replace(part, name=f"from {stretch.start_s + part.start_frame / RATE_HZ:.0f} s")
+        for part in equal_parts(len(stretch.part))
+    )
 
 
 def _check(change: PointFilter) -> None:

@@ -6,6 +6,7 @@ import secrets
 from datetime import datetime
 from pathlib import Path
 
+from exercises.bands import show_hz
 from exercises.errors import NamefirstError
 from exercises.stretch import Asked
 from exercises.with_and_without import PointFilter
@@ -30,8 +31,6 @@ def claim_in_terminal(
     asked: Asked,
     change: PointFilter,
     report: Path | None,
-    *,
-    silent: bool,
 ) -> None:
     """One claim from its measurement to its report.
 
@@ -40,9 +39,11 @@ def claim_in_terminal(
     """
     if report is not None and report.exists():
         raise NamefirstError(f"{report}: is already there; choose another name")
+    if text.by_hand:  # reading and measuring take a while
+        text.say(f"Looking near {show_hz(change.freq_hz)}...")
     case = open_case(shelf, file, asked, change)
     claim, begun = Claim(change.freq_hz, secrets.randbelow(2**31)), now()
-    sound = TerminalSound(record.setting(_VOLUME), silent=silent)
+    sound = TerminalSound(record.setting(_VOLUME), silent=False)
     try:
         sound.open()
         run_claim(

@@ -103,6 +103,9 @@ def _try_x(case: Case, claim: Claim, reader: _Reader) -> bool:
         reader.text.say("", f"Trial {claim.number}, of {claim.rule.most} at most.")
         while (line := reader.next(_TRIAL)) is not None:
             if line in _SAYING_A | _SAYING_B:
+                if not reader.sound.playhead.heard["X"]:
+                    reader.text.say("Listen to X first (x).")
+                    continue
                 claim.say_x("A" if line in _SAYING_A else "B")
                 reader.keep()
                 break

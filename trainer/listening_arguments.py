@@ -36,7 +36,9 @@ def add_listening_commands(commands: Any, add: Add, learner: Read, name: Read) -
 
     chain = add(commands, "chain", "which bands your loudspeakers or headphones reproduce")
     chain.add_argument("--output", type=name, metavar="NAME", help="what to call this output")
-    chain.add_argument("--use", type=name, metavar="NAME", help="go over to an output, unchecked")
+    chain.add_argument(
+        "--use", type=name, metavar="NAME", help="go over to another output that was checked"
+    )
 
     level = add(commands, "level", "set a safe level, from silence, by hand")
     for command in (claim, chain, level):
@@ -44,7 +46,7 @@ def add_listening_commands(commands: Any, add: Add, learner: Read, name: Read) -
             "--learner", type=learner, default=None, help="whose record (the user's)"
         )
         command.add_argument("--terminal", action="store_true", help="in plain text; no window")
-        command.add_argument("--silent", action="store_true", help="without sound")
+        command.add_argument("--silent", action="store_true", help=argparse.SUPPRESS)
 
 
 def _hz(text: str) -> float:

@@ -14,10 +14,11 @@ from trainer.chain import ChainCheck
 from trainer.chain_terminal import run_chain
 from trainer.chain_words import check_sentence
 from trainer.claim_command import claim_in_terminal
-from trainer.kept_chains import latest_check, output_in_use, use_output
+from trainer.kept_chains import checked_outputs, latest_check, output_in_use, use_output
 from trainer.level_terminal import set_level
 from trainer.listening_arguments import USUAL_CUT_DB
 from trainer.record import Record
+from trainer.rehearsal import refuse_silent
 from trainer.set_commands import Hands
 from trainer.terminal_sound import TerminalSound
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 VOLUME_SETTING: Final = "volume_db"
 UNNAMED_OUTPUT: Final = "this output"
+_HEARD: Final = {"claim": "a claim", "chain": "a chain check", "level": "a level"}
 
 
 def run(asked: argparse.Namespace, hands: Hands) -> None:
@@ -35,6 +37,7 @@ def run(asked: argparse.Namespace, hands: Hands) -> None:
     Raises:
         NamefirstError: what the user can mend.
     """
+    refuse_silent(_HEARD[asked.command], silent=asked.silent)
     with hands.record_of(asked) as record:
         _COMMANDS[asked.command](asked, hands, record)
 
@@ -57,7 +60,6 @@ def _claim(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
                 stretch,
                 change,
                 asked.report,
-                silent=asked.silent,
             )
         return
 
@@ -66,23 +68,29 @@ def _claim(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
 
         return ClaimPage(desk, asked.file, stretch, change, asked.report)
 
-    _in_window(record, hands, first, silent=asked.silent)
+    _in_window(record, hands, first)
 
 
 def _chain(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
     if asked.use is not None:
-        use_output(record, asked.use)
         kept = latest_check(record, asked.use)
-        unchecked = f"'{asked.use}' is in use now; it was never checked, so every band is asked."
-        hands.text.say(unchecked if kept is None else check_sentence(kept))
+        if kept is None:
+            known = ", ".join(checked_outputs(record)) or "none yet"
+            raise NamefirstError(
+                f"--use {asked.use}: no such output was checked; there are {known}; check a new "
+                "one with: namefirst chain --output NAME"
+            )
+        use_output(record, asked.use)
+        hands.text.say(check_sentence(kept))
         return
     output = asked.output or output_in_use(record) or UNNAMED_OUTPUT
     if asked.terminal:
-        sound = TerminalSound(record.setting(VOLUME_SETTING), silent=asked.silent)
+        sound = TerminalSound(record.setting(VOLUME_SETTING), silent=False)
         with hands.terminable():
             try:
                 sound.open()
-                if record.setting(VOLUME_SETTING) is None and _level(hands, record, sound) is None:
+                # A start is far under the working level, and bands that are faint would be lost.
+                if _level(hands, record, sound) is None:
                     return
                 check = ChainCheck(secrets.randbelow(2**31))
                 run_chain(check, output, hands.text, sound, record)
@@ -95,12 +103,12 @@ def _chain(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
 
         return ChainPage(desk, output)
 
-    _in_window(record, hands, first, silent=asked.silent)
+    _in_window(record, hands, first)
 
 
 def _set_level(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
     if asked.terminal:
-        sound = TerminalSound(record.setting(VOLUME_SETTING), silent=asked.silent)
+        sound = TerminalSound(record.setting(VOLUME_SETTING), silent=False)
         with hands.terminable():
             try:
                 sound.open()
@@ -114,16 +122,14 @@ def _set_level(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
 
         return LevelPage(desk, desk.leave_drill)
 
-    _in_window(record, hands, first, silent=asked.silent)
+    _in_window(record, hands, first)
 
 
 def _level(hands: Hands, record: Record, sound: TerminalSound) -> float | None:
     return set_level(hands.text, sound, lambda db: record.set_setting(VOLUME_SETTING, db))
 
 
-def _in_window(
-    record: Record, hands: Hands, first: Callable[[Desk], Screen], *, silent: bool
-) -> None:
+def _in_window(record: Record, hands: Hands, first: Callable[[Desk], Screen]) -> None:
     import pygame
 
     from trainer.planner import Limits
@@ -131,7 +137,7 @@ def _in_window(
     from trainer.window.desk import Kept
 
     try:
-        run_window(Kept(record, hands.shelf), Limits(), silent=silent, first=first)
+        run_window(Kept(record, hands.shelf), Limits(), first=first)
     except pygame.error as error:
         if pygame.display.get_init() and pygame.display.get_surface() is not None:
             raise

@@ -207,11 +207,12 @@ def test_claims_are_kept_as_they_stand_also_when_left(case: Case, tmp_path: Path
 
 def test_a_claim_from_a_script_ends_with_a_verdict_and_a_report(song: Path, tmp_path: Path) -> None:
     report = tmp_path / "claim.html"
-    typed = "x\nwait 0.1\na\n+\n?\n" + "1\n" * 40 + "b\n200\n210\nzzz\n190\n220\n250\n"
-    options = ("--from", "0:04", "--to", "8", "--terminal", "--silent", "--report", str(report))
+    typed = "1\na\n+\n?\nx\n" + "wait 0.3\n1\n" * 40 + "b\n200\n210\nzzz\n190\n220\n250\n"
+    options = ("--from", "0:04", "--to", "8", "--terminal", "--report", str(report))
     done = run(tmp_path, "claim", str(song), "--at", "200", *options, typed=typed)
     assert done.returncode == 0, done.stderr
     assert "Measured: a build-up at 18" in done.stdout
+    assert done.stdout.count("Listen to X first (x).") == 1
     assert "Trial 1, of 40 at most." in done.stdout
     assert "Volume -38 dB." in done.stdout
     assert re.search(r"^(Heard|Not shown|Undecided): \d+ of \d+ right", done.stdout, re.M)
@@ -235,7 +236,7 @@ def _user(home: Path) -> str:
 def test_a_loop_by_its_name_on_one_track_and_left_at_the_end_of_input(tmp_path: Path) -> None:
     done = run(
         tmp_path, "claim", "ferry-crossing", "--at", "186", "--track", "guitar", "--boost", "4",
-        "--terminal", "--silent", typed="1\n2\n",
+        "--terminal", typed="x\nwait 0.3\n1\nwait 0.3\n2\n",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "too little near 186 Hz in Ferry crossing" in done.stdout
@@ -267,7 +268,7 @@ def test_bad_claims_are_refused_in_one_line(
     says: str,
 ) -> None:
     monkeypatch.setenv("NAMEFIRST_HOME", str(tmp_path))
-    assert main(["claim", *arguments, "--terminal", "--silent"]) == 2
+    assert main(["claim", *arguments, "--terminal"]) == 2
     told = capsys.readouterr()
     assert told.out == ""
     assert says in told.err
@@ -277,7 +278,7 @@ def test_bad_claims_are_refused_in_one_line(
 def test_a_report_is_never_written_over(song: Path, tmp_path: Path) -> None:
     report = tmp_path / "claim.html"
     report.write_text("mine")
-    options = ("--terminal", "--silent", "--report", str(report))
+    options = ("--terminal", "--report", str(report))
     line = refused(run(tmp_path, "claim", str(song), "--at", "200", *options))
     assert "is already there" in line
     assert report.read_text() == "mine"
@@ -285,7 +286,7 @@ def test_a_report_is_never_written_over(song: Path, tmp_path: Path) -> None:
 
 def test_level_from_silence_by_hand(tmp_path: Path) -> None:
     typed = "\n" + "+++\n" * 4 + "-\nwait 0.1\n\n"
-    done = run(tmp_path, "level", "--terminal", "--silent", "--learner", "ada", typed=typed)
+    done = run(tmp_path, "level", "--terminal", "--learner", "ada", typed=typed)
     assert done.returncode == 0, done.stderr
     assert "It is still silent" in done.stdout
     for source in ("NIOSH (98-126)", "WHO-ITU H.870", "Local rules", "hearing professionals"):
@@ -300,21 +301,33 @@ def test_level_from_silence_by_hand(tmp_path: Path) -> None:
 
 def test_level_that_was_left_changes_nothing(tmp_path: Path) -> None:
     for typed in ("++\nq\n", "++\n"):
-        done = run(tmp_path, "level", "--terminal", "--silent", "--learner", "ada", typed=typed)
+        done = run(tmp_path, "level", "--terminal", "--learner", "ada", typed=typed)
         assert "Left; the level is as it was." in done.stdout
     record = Record(tmp_path, "ada", "test")
     assert record.setting("volume_db") is None
     record.close()
 
 
-def test_chain_can_be_gone_over_to_without_a_check(tmp_path: Path) -> None:
+def test_an_output_that_was_never_checked_is_not_gone_over_to(tmp_path: Path) -> None:
     done = run(tmp_path, "chain", "--use", "laptop", "--learner", "ada")
-    assert "'laptop' is in use now; it was never checked" in done.stdout
+    assert "--use laptop: no such output was checked; there are none yet" in refused(done)
+
+
+@pytest.mark.parametrize(
+    "words", [("claim", "ferry-crossing", "--at", "200"), ("chain",), ("level",)]
+)
+def test_what_is_to_be_heard_is_refused_without_sound(
+    tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    for face in ((), ("--terminal",)):
+        line = refused(run(tmp_path, *words, *face, "--silent"))
+        assert "--silent" in line
+        assert "leave --silent out" in line
 
 
 def test_chain_sets_a_level_first_and_keeps_nothing_when_left(tmp_path: Path) -> None:
     done = run(
-        tmp_path, "chain", "--output", "laptop", "--terminal", "--silent", "--learner", "ada",
+        tmp_path, "chain", "--output", "laptop", "--terminal", "--learner", "ada",
         typed="+++\n\nx\n0\n",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
