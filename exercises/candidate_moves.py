@@ -10,7 +10,7 @@
 - *Level* of one track in the mix. One: its fader. Two: a low and a high shelf that meet, which are
   a fader. Many: the fader bar by bar. Clever: what an equaliser on the whole mix makes of it.
 - *Dynamics*. One: the device that undoes it, by as much. Two: two of half the size in a row. Many:
-  the fader ridden bar by bar. Clever: the brightness that went with the attacks, by an equaliser.
+  the fader ridden bar by bar. Clever: what an equaliser makes of it.
 
 All are found from the part with the problem (*before*) and without (*after*), (frames, 2) and in
 step. A list can come out empty, where there is nothing of that sort to do.
@@ -236,7 +236,7 @@ def _two_devices(case: Case) -> Fix:
     return (half, rest)
 
 
-def _brightness(case: Case) -> Fix:
+def _tone_of_the_part(case: Case) -> Fix:
     return (_plain_point(tone_change(case.before, tone_of(case.after))),)
 
 
@@ -275,5 +275,5 @@ _DYNAMICS: Final[_Family] = {
     Role.ONE_MOVE: _device,
     Role.TWO_MOVES: _two_devices,
     Role.MANY_MOVES: _rides,
-    Role.CLEVER: _brightness,
+    Role.CLEVER: _tone_of_the_part,
 }

@@ -129,8 +129,8 @@ def _dynamics_many(case: _Case) -> str:
 
 def _dynamics_clever(case: _Case) -> str:
     return (
-        "Attacks sound bright, so that it seems to be tone; an equaliser does not tell loud "
-        f"from soft: {_moments(case)} is left."
+        "What was done to loud moments passes for tone; an equaliser does not tell loud from "
+        f"soft: {_moments(case)} is left."
     )
 
 
