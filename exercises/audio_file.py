@@ -280,6 +280,8 @@ def scaled_to_full_scale(samples: Samples) -> tuple[Samples, float]:
 
 
 def _too_short(shown: str, seconds: float) -> str:
+    if seconds < 0.05:
+        return f"{shown}: holds no sound; it is empty or damaged, write it anew"
     return f"{shown}: {seconds:.1f} s long; at least {SHORTEST_S:.0f} s are needed"
 
 

@@ -81,6 +81,7 @@ def _parser() -> argparse.ArgumentParser:
         metavar="BAND|KIND",
         help="250, too little 4k, squashed; without one: what can be studied, and what is next",
     )
+    study.add_argument("--terminal", action="store_true", help="in plain text; no window")
     study.add_argument("--silent", action="store_true", help="without sound")
     _add_learner(study)
 
@@ -147,7 +148,9 @@ def _add_drill(commands: argparse._SubParsersAction[_Parser]) -> None:
     drill.add_argument(
         "--terminal", action="store_true", help="in plain text, with typed answers; no window"
     )
-    drill.add_argument("--silent", action="store_true", help="without sound")
+    drill.add_argument(
+        "--silent", action="store_true", help="a rehearsal without sound: nothing is scored or kept"
+    )
 
 
 def _add_loops(commands: argparse._SubParsersAction[_Parser]) -> None:
@@ -158,6 +161,7 @@ def _add_loops(commands: argparse._SubParsersAction[_Parser]) -> None:
     add.add_argument("path", type=Path, metavar="FILE|FOLDER")
     add.add_argument("--choose", type=int, metavar="N", help="take the N-th best without asking")
     add.add_argument("--title", type=name_of, help="what to call it (the file's name)")
+    add.add_argument("--bpm", type=float, help="its tempo, where half or twice of it was found: 87")
     add.add_argument("--silent", action="store_true", help="choose without listening")
     _add(actions, "loops list", "all loops at hand")
     show = _add(actions, "loops show", "what is in a loop, and what can be asked on it")
@@ -177,6 +181,12 @@ def _bands(text: str) -> tuple[int, ...]:
         known = " ".join(band.name for band in BANDS)
         shown = f"'{wrong[0]}' is no band" if wrong else "names no band"
         raise argparse.ArgumentTypeError(f"{shown}; the bands are {known}")
+    for name, freq_hz in places.items():
+        if freq_hz is not None and freq_hz != read_hz(band_of(freq_hz).name):
+            raise argparse.ArgumentTypeError(
+                f"'{name}' is no octave band, and lies in that of {band_of(freq_hz).name}; the "
+                f"bands are {' '.join(band.name for band in BANDS)}"
+            )
     return tuple(sorted({band_of(freq_hz).index for freq_hz in places.values() if freq_hz}))
 
 

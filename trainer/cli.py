@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Final, NoReturn
 
 from exercises.errors import NamefirstError
+from exercises.kinds import TONE
 from trainer import __version__
 from trainer.arguments import name_of, read_arguments
 
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
     from trainer.plain_text import PlainText
     from trainer.planner import Limits
     from trainer.record import Record
+    from trainer.subject import Subject
+    from trainer.window.desk import Desk
+    from trainer.window.frame import Screen
 
 _CANNOT: Final = 2
 _INTERRUPTED: Final = 130
@@ -62,6 +66,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _drill(asked: argparse.Namespace) -> None:
     from trainer.planner import Limits
 
+    if asked.bands and asked.kinds and not TONE & set(asked.kinds):
+        raise NamefirstError(
+            f"--bands with --kinds {','.join(asked.kinds)}: only too much and too little have a "
+            "band; leave one of the two out"
+        )
     with _record_of(asked) as record:
         shelf = _shelf()
         limits = Limits(
@@ -75,7 +84,7 @@ def _drill(asked: argparse.Namespace) -> None:
         if asked.terminal:
             _drill_in_terminal(record, shelf, limits, silent=asked.silent)
         else:
-            _drill_in_window(record, shelf, limits, silent=asked.silent)
+            _in_window(record, shelf, limits, "namefirst drill", silent=asked.silent)
 
 
 def _loops_asked(asked: argparse.Namespace, shelf: LoopShelf) -> tuple[str, ...] | None:
@@ -85,29 +94,42 @@ def _loops_asked(asked: argparse.Namespace, shelf: LoopShelf) -> tuple[str, ...]
 
         return (loop_of_file(shelf, asked.loop, _plain_text()),)
     names: tuple[str, ...] | None = asked.loops
+    if names == ():
+        raise NamefirstError(f"--loops: name at least one of {', '.join(shelf.names())}")
     for name in names or ():
         if name not in shelf.names():
             raise NamefirstError(f"--loops: no loop '{name}'; there are {', '.join(shelf.names())}")
     return names
 
 
-def _drill_in_window(record: Record, shelf: LoopShelf, limits: Limits, *, silent: bool) -> None:
+def _in_window(
+    record: Record,
+    shelf: LoopShelf,
+    limits: Limits,
+    command: str,
+    *,
+    silent: bool,
+    first: Callable[[Desk], Screen] | None = None,
+) -> None:
+    """The window, which begins with ``first`` (None: today's page)."""
     import pygame
 
     from trainer.window.app import run
     from trainer.window.desk import Kept
 
+    page = {} if first is None else {"first": first}
     try:
-        run(Kept(record, shelf), limits, silent=silent)
+        run(Kept(record, shelf), limits, silent=silent, **page)
     except pygame.error as error:
         if pygame.display.get_init() and pygame.display.get_surface() is not None:
             raise
         raise NamefirstError(
-            f"no window can be opened here ({error}); try: namefirst drill --terminal"
+            f"no window can be opened here ({error}); try: {command} --terminal"
         ) from None
 
 
 def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, silent: bool) -> None:
+    from trainer.rehearsal import REHEARSAL
     from trainer.terminal import VOLUME_SETTING, TerminalDrill
     from trainer.terminal_sound import TerminalSound
 
@@ -115,6 +137,8 @@ def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, sile
     text = _plain_text()
     with _terminable():
         sound.open()
+        if silent:
+            text.say(REHEARSAL)
         if text.by_hand and not silent and record.setting(VOLUME_SETTING) is None:
             from trainer.level_terminal import set_level
 
@@ -157,6 +181,9 @@ def _study(asked: argparse.Namespace) -> None:
             f"'{about}' is nothing to study; try a band (250), a kind (squashed), or both "
             "(too little 4k)"
         )
+    if not asked.terminal:
+        _study_in_window(asked, subjects[0] if subjects else None)
+        return
     with _record_of(asked) as record:
         ability = ability_of(record, datetime.now().astimezone().date())
         if not subjects:
@@ -168,6 +195,18 @@ def _study(asked: argparse.Namespace) -> None:
             sound.open()
             maker = StudyMaker(_shelf())
             TerminalStudy(_plain_text(), sound, maker, record, ability).run(subjects)
+
+
+def _study_in_window(asked: argparse.Namespace, subject: Subject | None) -> None:
+    from trainer.planner import Limits
+
+    def first(desk: Desk) -> Screen:
+        from trainer.window.study_page import StudyPage
+
+        return StudyPage(desk, subject)
+
+    with _record_of(asked) as record:
+        _in_window(record, _shelf(), Limits(), "namefirst study", silent=asked.silent, first=first)
 
 
 def _export(asked: argparse.Namespace) -> None:
@@ -187,6 +226,7 @@ def _import(asked: argparse.Namespace) -> None:
     from tqdm import tqdm
 
     from trainer.exchange import import_record
+    from trainer.words import counted
 
     with _record_of(asked) as record:
         with (
@@ -195,9 +235,9 @@ def _import(asked: argparse.Namespace) -> None:
         ):
             taken = import_record(record, told)
         _plain_text().say(
-            f"Brought in {taken.answers} answers, {taken.drills} drills and {taken.settings} "
-            f"settings of '{taken.learner}' for '{record.learner}'; "
-            f"{taken.already} lines were here already."
+            f"Brought in {counted(taken.answers, 'answer')}, {counted(taken.drills, 'drill')} and "
+            f"{counted(taken.settings, 'setting')} of '{taken.learner}' for '{record.learner}'; "
+            f"lines that were here already: {taken.already}."
         )
 
 
@@ -211,6 +251,7 @@ def _loops_add(asked: argparse.Namespace) -> None:
             asked.title,
             _plain_text(),
             number=asked.choose,
+            bpm=asked.bpm,
             silent=asked.silent,
         )
 
@@ -259,7 +300,13 @@ def _record_of(asked: argparse.Namespace) -> Iterator[Record]:
 
     record = Record(record_folder(), asked.learner or _user(), __version__)
     try:
-        yield record
+        if getattr(asked, "silent", False):
+            from trainer.rehearsal import rehearsed
+
+            with rehearsed(record, __version__) as copy:
+                yield copy
+        else:
+            yield record
     finally:
         record.close()
 

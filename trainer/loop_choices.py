@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from exercises.audio_handle import shown_name
+from exercises.errors import BadLoop
 from exercises.loops import Loop, read_loop
 from exercises.own_loop import Material, Progress, make_loop, survey
 from trainer.loop_words import candidate_words, loop_words, minutes_words, reason_words
@@ -35,8 +36,11 @@ class LoopChoices:
         """The loop of choice ``number``, from 1.
 
         Raises:
-            BadAudio: there is none of that number, or the files have changed.
+            BadLoop: there is none of that number.
+            BadAudio: the files have changed.
         """
+        if not 1 <= number <= self.count:
+            raise BadLoop(f"no loop number {number}; give 1 to {self.count}")
         if number not in self._cut_before:
             self._cut_before[number] = self.cut(number)
         return self._cut_before[number]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -35,6 +36,7 @@ from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read
 from trainer.words import volume_words
 
 _ASKED: Final = {kind for skill in SKILLS for kind in skill.kinds}
+_TEMPO_TOLERANCE: Final = 0.03
 _WITHOUT_A_PLACE: Final = tuple(kind for kind in Kind if kind in _ASKED - TONE)
 
 
@@ -61,11 +63,13 @@ def add_loop(
     text: PlainText,
     *,
     number: int | None,
+    bpm: float | None,
     silent: bool,
 ) -> None:
     """Makes a loop of a file, or a folder of tracks, and puts it on the shelf.
 
-    ``number`` (from 1) takes that candidate without asking.
+    ``number`` (from 1) takes that candidate without asking; ``bpm`` says which of half, found and
+    twice the tempo it is.
 
     Raises:
         BadAudio, BadLoop: no loop can be made of it, or it cannot be written.
@@ -81,12 +85,33 @@ def add_loop(
     if loop is None:
         text.say("No loop was added.")
         return
+    if bpm is not None:
+        loop = _at_tempo(loop, bpm)
     known = shelf.holding(loop)
     if known is not None:
         text.say(f"This loop is on the shelf already, as '{known}'.")
         return
     name = shelf.keep(loop)
     text.say(f"Added '{name}': {loop_words(loop)}. See: namefirst loops show {name}")
+
+
+def _at_tempo(loop: Loop, bpm: float) -> Loop:
+    """The loop at ``bpm``, which is the tempo that was found, its half or its double.
+
+    Raises:
+        BadLoop: it is none of these, or no beat was found.
+    """
+    found = loop.tempo_bpm
+    if found is None:
+        raise BadLoop(f"--bpm {bpm:g}: no beat was found in this loop; leave --bpm out")
+    for factor in (0.5, 1.0, 2.0):
+        if abs(bpm / (found * factor) - 1.0) < _TEMPO_TOLERANCE:
+            bars = None if loop.bars is None else loop.bars * factor
+            whole = None if bars is None or bars % 1.0 else int(bars)
+            return replace(loop, tempo_bpm=found * factor, bars=whole)
+    raise BadLoop(
+        f"--bpm {bpm:g}: {found:.1f} BPM was found; give that, {found / 2:.1f} or {found * 2:.1f}"
+    )
 
 
 def list_loops(shelf: LoopShelf, text: PlainText) -> None:

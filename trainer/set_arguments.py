@@ -38,7 +38,7 @@ def add_set_commands(commands: Any, add: Add, learner: Read, bands: Read, kinds:
     take.add_argument("file", type=Path, metavar="FILE")
     take.add_argument("--learner", type=learner, default=None, help="your name (the user's)")
     take.add_argument("--terminal", action="store_true", help="in plain text, with typed answers")
-    take.add_argument("--silent", action="store_true", help="without sound")
+    take.add_argument("--silent", action="store_true", help=argparse.SUPPRESS)
 
     again = add(actions, "set result", "write the result of your latest try, finished or not")
     again.add_argument("file", type=Path, metavar="FILE", help="the set")

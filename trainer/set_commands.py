@@ -32,6 +32,7 @@ from trainer.assignments.practice_set import (
 from trainer.assignments.set_archive import read_set_file, write_set
 from trainer.assignments.set_making import Drawing, Letter, drawn_set, hard_to_hear, listed_set
 from trainer.assignments.set_words import (
+    moment_words,
     question_sentence,
     result_sentence,
     rule_sentence,
@@ -43,6 +44,7 @@ from trainer.home import sets_folder
 from trainer.loop_shelf import LoopShelf
 from trainer.plain_text import PlainText
 from trainer.record import Record
+from trainer.rehearsal import refuse_silent
 from trainer.set_arguments import USUAL_COUNT, USUAL_KINDS, USUAL_SIZES_DB
 
 _LARGEST_LIST_BYTES: Final = 1024 * 1024
@@ -74,6 +76,8 @@ def _new(asked: argparse.Namespace, hands: Hands) -> None:
     letter = Letter(asked.title.strip(), asked.teacher or "", note.strip(), _now())
     terms = Terms(asked.due, asked.minutes, asked.tries, Counts(asked.counts), Review(asked.review))
     check_letter(letter, terms)
+    if asked.due is not None and asked.due <= _now():
+        raise BadSet(f"--due {moment_words(asked.due)} is past already; give a later one")
     if asked.file.exists() and not asked.force:
         raise BadSet(f"{asked.file}: is already there; choose another name, or say --force")
     if asked.list is not None:
@@ -163,6 +167,7 @@ def _show(asked: argparse.Namespace, hands: Hands) -> None:
 
 
 def _take(asked: argparse.Namespace, hands: Hands) -> None:
+    refuse_silent("a set", silent=asked.silent)
     with hands.record_of(asked) as record:
         if asked.terminal:
             _take_in_terminal(asked, hands, record)
@@ -183,9 +188,13 @@ def _take_in_terminal(asked: argparse.Namespace, hands: Hands, record: Record) -
     from trainer.terminal_sound import TerminalSound
 
     taking = _taking(asked, hands, record)
-    sound = TerminalSound(record.setting(VOLUME_SETTING), silent=asked.silent)
+    sound = TerminalSound(record.setting(VOLUME_SETTING), silent=False)
     with hands.terminable():
         sound.open()
+        if hands.text.by_hand and record.setting(VOLUME_SETTING) is None:
+            from trainer.level_terminal import set_level
+
+            set_level(hands.text, sound, lambda db: record.set_setting(VOLUME_SETTING, db))
         TerminalSet(hands.text, sound, record, taking).run()
 
 
@@ -201,7 +210,6 @@ def _take_in_window(asked: argparse.Namespace, hands: Hands, record: Record) -> 
         run_window(
             Kept(record, hands.shelf),
             Limits(),
-            silent=asked.silent,
             first=lambda desk: open_set_page(desk, asked.file),
         )
     except pygame.error as error:

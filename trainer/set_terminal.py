@@ -6,9 +6,10 @@ from exercises.errors import NamefirstError
 from trainer.assignments.practice_set import Review
 from trainer.assignments.set_words import result_sentence, terms_sentences
 from trainer.assignments.taking import Taking
+from trainer.claim_command import now
 from trainer.plain_text import PlainText
 from trainer.record import Record
-from trainer.terminal import TerminalDrill
+from trainer.terminal import QUIET_START, VOLUME_SETTING, TerminalDrill
 from trainer.terminal_sound import TerminalSound
 from trainer.words import CAUTION, answer_sentence, named_share_sentence, truth_sentence
 
@@ -28,7 +29,9 @@ class TerminalSet(TerminalDrill):
     def _greet(self) -> None:
         made = self._taking.set
         by = f", from {made.teacher}" if made.teacher else ""
-        self._text.say(f"{made.title}{by}.", *made.note.splitlines(), *terms_sentences(made))
+        self._text.say(f"{made.title}{by}.", *made.note.splitlines(), *terms_sentences(made, now()))
+        if self._record.setting(VOLUME_SETTING) is None:
+            self._text.say(QUIET_START)
         if self._taking.answers:
             self._text.say(f"{len(self._taking.answers)} answered before; here is the next.")
         elif self._taking.try_number > 1:

@@ -28,6 +28,8 @@ from trainer.player import NoAudioDevice
 from trainer.record import Listening, Record
 from trainer.round import LEAST_HEARD_S, Round
 from trainer.sitting import Sitting
+from trainer.study import SEEN_SETTING, drill_opens
+from trainer.subject import subject_of
 from trainer.terminal_fix import TerminalFixes
 from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import (
@@ -55,6 +57,10 @@ from trainer.words import (
 )
 
 VOLUME_SETTING: Final = "volume_db"
+QUIET_START: Final = (
+    "No level was set on this computer yet: it starts very quiet. Turn it up by steps (+), or "
+    "leave and set a level from silence: namefirst level --terminal."
+)
 _CAUTIONED: Final = "cautioned"
 _A_STEP_S: Final = 0.02
 
@@ -120,6 +126,7 @@ class TerminalDrill:
         self._text = text
         self._sound = sound
         self._record = record
+        self._shelf = shelf
         self._limits = limits
         self._drill: Sitting = Drill(record, shelf, limits, secrets.randbelow(2**31), _now())
         self._drill.begin_next()
@@ -157,6 +164,8 @@ class TerminalDrill:
         if not self._record.setting(_CAUTIONED, False):
             self._text.say("Your ears:", CAUTION, *_QUESTION.help)
             self._record.set_setting(_CAUTIONED, True)
+        if self._record.setting(VOLUME_SETTING) is None:
+            self._text.say(QUIET_START)
         self._text.say(f"Volume {volume_words(self._sound.playhead.volume_db)}.")
 
     def _step_sentences(self) -> Iterator[str]:
@@ -169,8 +178,36 @@ class TerminalDrill:
         if isinstance(self._drill, Drill) and not self._fixes.ask_if_due(self._drill):
             return False
         round_ = self._next_round()
+        self._study_if_due(round_)
         answered = self._question(round_)
         return answered and (round_.review is None or self._review(round_))
+
+    def _study_if_due(self, round_: Round) -> None:
+        """Now and then, by hand, a guided minute of what is new or weak before the question."""
+        from trainer.study_sounds import StudyMaker
+        from trainer.terminal_study import TerminalStudy
+
+        if not (self._text.by_hand and isinstance(self._drill, Drill)):
+            return
+        opened = drill_opens(
+            self._drill.ability,
+            self._drill.answers,
+            self._record.setting(SEEN_SETTING, {}),
+            [
+                subject_of(problem.kind, problem.freq_hz)
+                for problem in round_.question.recipe.problems
+            ],
+            self._limits.kinds,
+            self._limits.bands,
+        )
+        if opened is None:
+            return
+        subject, need = opened
+        self._text.say(
+            "", f"First a minute of study: {subject.title} ({need.value}). q goes to the question."
+        )
+        maker, ability = StudyMaker(self._shelf), self._drill.ability
+        TerminalStudy(self._text, self._sound, maker, self._record, ability).run([subject])
 
     def _next_round(self) -> Round:
         if not self._drill.ready:

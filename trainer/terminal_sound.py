@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 _FADE_OUT_S: Final = 0.06
 _WAIT_STEP_S: Final = 0.02
+_LATEST: Final = 4.0
+"""How many times as long as asked a wait may take on a computer that is too busy to play."""
 
 
 class TerminalSound:
@@ -72,12 +74,18 @@ class TerminalSound:
         return volume_db
 
     def wait(self, seconds: float) -> None:
-        """Lets the sound go on for ``seconds``."""
-        until = time.monotonic() + seconds
-        while (left := until - time.monotonic()) > 0.0:
+        """Lets the sound go on for ``seconds``; on a late computer, until so much has sounded."""
+        begun_s, sounded_s = time.monotonic(), self.playhead.seconds_played
+        while (passed_s := time.monotonic() - begun_s) < seconds or (
+            self.playhead.playing
+            and self.playhead.seconds_played - sounded_s < seconds
+            and passed_s < _LATEST * seconds
+        ):
             if self._player is not None:
                 self._player.keep_up()
-            time.sleep(min(_WAIT_STEP_S, left))
+            time.sleep(
+                _WAIT_STEP_S if passed_s >= seconds else min(_WAIT_STEP_S, seconds - passed_s)
+            )
 
     def notices(self) -> Iterator[str]:
         """What there is to say of the sound: an output that is gone, a rest that is due."""

@@ -52,7 +52,7 @@ def list_subjects(
     text.say(
         f"A band: {' '.join(band.name for band in BANDS)}. A kind: "
         f"{', '.join(kind.value for kind in Kind if kind in DYNAMICS | LEVEL)}.",
-        "As in: namefirst study 250, namefirst study too little 4k, namefirst study squashed.",
+        "As in: namefirst study --terminal 250, or too little 4k, or squashed.",
     )
 
 
@@ -176,5 +176,5 @@ class TerminalStudy:
 
 def _command(subject: Subject) -> str:
     if subject.band_index is None:
-        return f"namefirst study {subject.kind}"
-    return f"namefirst study {subject.kind} {BANDS[subject.band_index].name}"
+        return f"namefirst study --terminal {subject.kind}"
+    return f"namefirst study --terminal {subject.kind} {BANDS[subject.band_index].name}"

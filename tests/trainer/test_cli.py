@@ -257,6 +257,8 @@ def test_a_damaged_record_is_left_as_it_is(tmp_path: Path, damage: str) -> None:
         (("dril",), "dril"),
         (("--term",), "--term"),
         (("--minutes", "soon"), "soon"),
+        (("--bands", "300"), "'300' is no octave band, and lies in that of 250"),
+        (("--bands", "250", "--kinds", "squashed"), "only too much and too little have a band"),
         (("--minutes", "0"), "--minutes 0"),
         (("--minutes", "nan"), "--minutes nan"),
         (("--minutes", "1e9"), "at most 240"),
@@ -294,6 +296,17 @@ def test_what_cannot_be_done_is_said_in_one_line(
     assert len(captured.err.splitlines()) == 1
     assert captured.err.startswith("namefirst: ")
     assert reason in captured.err
+
+
+def test_a_rehearsal_without_sound_says_so_and_keeps_nothing(tmp_path: Path) -> None:
+    typed = "b\nwait 1.5\nnothing\n\nq\n"
+    heard = run(tmp_path, "--terminal", "--learner", "ann", typed=typed)
+    exported = run(tmp_path, "export", "-", "--learner", "ann").stdout
+    assert exported.count('"answer"') >= 1, heard.stderr
+    silent = run(tmp_path, "--terminal", "--silent", "--learner", "ann", typed=typed)
+    assert "nothing is scored" in silent.stdout.splitlines()[0]
+    assert "Question 2" in silent.stdout  # it goes on from the record's copy
+    assert run(tmp_path, "export", "-", "--learner", "ann").stdout == exported
 
 
 def test_without_a_sound_output_the_terminal_says_so(tmp_path: Path) -> None:
@@ -383,7 +396,7 @@ def test_the_record_goes_out_and_comes_in_again(tmp_path: Path) -> None:
 
     brought = run(other, "import", str(file), "--learner", "ann")
     assert (brought.returncode, brought.stderr) == (0, "")
-    assert brought.stdout.startswith("Brought in 2 answers, 1 drills")
+    assert brought.stdout.startswith("Brought in 2 answers, 1 drill and ")
     again = run(other, "import", "-", "--learner", "ann", typed=exported)
     assert again.stdout.startswith("Brought in 0 answers, 0 drills")
     assert run(other, "export", "-", "--learner", "ann").stdout == exported

@@ -41,7 +41,7 @@ def test_from_the_teacher_to_three_students_and_back(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert "4 questions; one try." in done.stdout
     truth = run(teacher, "set", "show", str(path), "--truth").stdout
-    assert truth.count("ferry-crossing, whole mix: ") == 4
+    assert truth.count("Ferry crossing, whole mix: ") == 4
     made = read_set_file(path)
     box = tmp_path / "box"
     box.mkdir()
@@ -71,7 +71,7 @@ def test_from_the_teacher_to_three_students_and_back(tmp_path: Path) -> None:
     page, grades = tmp_path / "report.html", tmp_path / "grades.csv"
     report = run(teacher, "class", str(box), "--out", str(page), "--csv", str(grades))
     assert report.returncode == 0, report.stderr
-    assert "3 results of 1 sets" in report.stdout
+    assert "3 results of 1 set:" in report.stdout
     with grades.open(newline="", encoding="utf-8") as lines_of:
         table = {row["student"]: int(row["named"]) for row in csv.DictReader(lines_of)}
     assert table == {"Ada": 0, "Bo": 2, "Cy": 4}
@@ -104,6 +104,19 @@ def test_a_set_left_in_the_middle_goes_on_and_is_then_used_up(tmp_path: Path) ->
         assert record.count_answers() == 4
     finally:
         record.close()
+
+
+def test_a_set_is_not_due_in_the_past_and_one_that_is_overdue_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "mud.toml"
+    past = new_set(tmp_path / "t", path, "--due", "2020-03-06")
+    assert "--due Fri 6 Mar 2020, 23:59 is past already" in refused(past)
+    assert new_set(tmp_path / "t", path, "--due", "2099-03-06").returncode == 0
+    path.write_text(path.read_text(encoding="utf-8").replace("2099", "2020"), encoding="utf-8")
+    words = ("set", "take", str(path), "--learner", "Ada", "--terminal")
+    took = run(tmp_path / "ada", *words, typed="q\n")
+    assert "That is past: a result from now on is marked as late." in took.stdout
+    assert "No level was set on this computer yet" in took.stdout
+    assert "--silent" in refused(run(tmp_path / "ada", *words, "--silent"))
 
 
 def test_own_loops_travel_in_a_zip(tmp_path: Path) -> None:

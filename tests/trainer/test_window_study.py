@@ -241,7 +241,18 @@ def test_a_drill_opens_with_a_minute_of_what_is_new_once(tmp_path: Path, size: s
 def test_a_minute_in_the_terminal_is_said_and_heard(tmp_path: Path) -> None:
     capture = tmp_path / "sound.raw"
     told = subprocess.run(
-        [sys.executable, "-m", "trainer", "study", "too", "much", "1k", "--learner", "ada"],
+        [
+            sys.executable,
+            "-m",
+            "trainer",
+            "study",
+            "--terminal",
+            "too",
+            "much",
+            "1k",
+            "--learner",
+            "ada",
+        ],
         input="b\nwait 1\nq\n",
         env=captured_sound.capture_environment(capture, delay_ms=10)
         | {"NAMEFIRST_HOME": str(tmp_path)},
@@ -262,10 +273,20 @@ def test_a_minute_in_the_terminal_is_said_and_heard(tmp_path: Path) -> None:
     assert seen(tmp_path) == {HONK.key: 0}
 
 
+def test_the_command_opens_the_page_of_what_is_to_be_studied(tmp_path: Path) -> None:
+    words = ["study", "too", "little", "4k", "--learner", "ada"]
+    with window(words, environment(tmp_path), tmp_path) as shown:
+        shown.wait_title("study")
+        time.sleep(1.0)
+        shown.picture("study_by_command")
+        shown.press("Escape")
+        shown.wait_title("Today")
+
+
 def test_study_without_a_subject_lists_them_and_says_what_is_next(tmp_path: Path) -> None:
     def study(*about: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [sys.executable, "-m", "trainer", "study", *about, "--learner", "ada"],
+            [sys.executable, "-m", "trainer", "study", "--terminal", *about, "--learner", "ada"],
             env=environment(tmp_path),
             cwd=ROOT,
             capture_output=True,
@@ -276,7 +297,7 @@ def test_study_without_a_subject_lists_them_and_says_what_is_next(tmp_path: Path
 
     listed = study()
     assert listed.returncode == 0
-    assert "namefirst study too much 250" in listed.stdout.splitlines()[0]
+    assert "namefirst study --terminal too much 250" in listed.stdout.splitlines()[0]
     assert "Too little at 16 kHz: no air, closed (new)" in listed.stdout
     wrong = study("the", "boat")
     assert wrong.returncode == 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from exercises.kinds import Kind
@@ -25,6 +25,7 @@ from trainer.assignments.set_questions import (
     listed_questions,
 )
 from trainer.loop_shelf import LoopShelf
+from trainer.planned_recipe import only_other
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,7 @@ def listed_set(
     listed = listed_questions(lines, loops, where)
     for number, question in enumerate(listed, start=1):
         _check_places(shelf, question.recipe, f"{where}, question {number}")
+    listed = tuple(_with_other_passage(shelf, question) for question in listed)
     used = _used(loops, listed)
     return PracticeSet(
         letter.title,
@@ -155,6 +157,13 @@ def _used(loops: Sequence[SetLoop], questions: Sequence[SetQuestion]) -> tuple[S
     """The loops that are asked on; the others need not travel."""
     asked = {question.recipe.loop for question in questions}
     return tuple(loop for loop in loops if loop.name in asked)
+
+
+def _with_other_passage(shelf: LoopShelf, question: SetQuestion) -> SetQuestion:
+    """Where a loop has just two passages, a level of the one may be told of the other."""
+    recipe = question.recipe
+    other = only_other(shelf.get(recipe.loop), recipe.passage)
+    return replace(question, recipe=replace(recipe, other_passage=other))
 
 
 def _check_places(shelf: LoopShelf, recipe: Recipe, where: str) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from exercises.bands import BANDS
 from exercises.kinds import Help, Kind
 from trainer.assignments.practice_set import Counts, PracticeSet, Review, Rule, Terms
-from trainer.words import heard_part, truth_sentence
+from trainer.words import counted, heard_part, truth_sentence
 
 _HELP = {Help.A_AT_HAND: "A at hand", Help.A_ONCE: "A heard once", Help.NO_A: "no A"}
 _REVIEW = {
@@ -31,14 +31,20 @@ def tries_words(terms: Terms) -> str:
     return f"{terms.tries} tries, the {which} counts"
 
 
-def terms_sentences(made: PracticeSet) -> tuple[str, ...]:
-    """How it is to be taken, in a few sentences."""
+def terms_sentences(made: PracticeSet, now: datetime | None = None) -> tuple[str, ...]:
+    """How it is to be taken, in a few sentences; whether it is overdue ``now``."""
     terms = made.terms
-    asked = f"{len(made.questions)} question{'s' if len(made.questions) > 1 else ''}"
-    minutes = "" if terms.minutes is None else f", at most {terms.minutes:g} minutes"
+    asked = counted(len(made.questions), "question")
+    minutes = (
+        ""
+        if terms.minutes is None
+        else f", at most {terms.minutes:g} minute{'' if terms.minutes == 1 else 's'}"
+    )
     said = [f"{asked}{minutes}; {tries_words(terms)}."]
     if terms.due is not None:
         said.append(f"Due {moment_words(terms.due.astimezone())}.")
+        if now is not None and now > terms.due:
+            said.append("That is past: a result from now on is marked as late.")
     return (*said, _REVIEW[terms.review])
 
 
@@ -71,7 +77,13 @@ def question_sentence(made: PracticeSet, number: int) -> str:
     if made.adaptive and recipe.kind is not Kind.NOTHING:
         truth = f"{truth.removesuffix('.')}, to begin with."
     help_ = "" if recipe.help is Help.A_AT_HAND else f", {_HELP[recipe.help]}"
-    return f"{number}. {recipe.loop}, {heard_part(recipe)}{help_}: {truth}"
+    return f"{number}. {loop_title(recipe.loop)}, {heard_part(recipe)}{help_}: {truth}"
+
+
+def loop_title(name: str) -> str:
+    """The name of a loop as it is read: "ferry-crossing" is "Ferry crossing"."""
+    words = name.replace("-", " ")
+    return words[:1].upper() + words[1:]
 
 
 def result_sentence(path: Path, made: PracticeSet) -> str:

@@ -11,6 +11,7 @@ from markupsafe import Markup, escape
 from trainer.ability import Estimate
 from trainer.class_report.student_figures import skill_words
 from trainer.skills import Skill
+from trainer.words import counted
 
 _SCALE_DB: Final = (0.5, 1, 2, 3, 6, 12, 24)
 _LEFT, _WIDE, _LINE, _TOP = 130, 340, 18, 18
@@ -43,7 +44,7 @@ def finest_picture(
             parts.append(
                 f'<circle class="before" cx="{_x(before[skill].size_db):.1f}" cy="{y}" r="4"/>'
             )
-        figure = f"{each.size_db:.1f} dB" if each.enough else f"{each.answers} answers"
+        figure = f"{each.size_db:.1f} dB" if each.enough else counted(each.answers, "answer")
         parts.append(f'<text class="figure" x="{_LEFT + _WIDE + 8}" y="{y + 4}">{figure}</text>')
     return Markup("".join([*parts, "</svg>"]))
 

@@ -31,6 +31,7 @@ from trainer.class_report.ledger import Ledger, student_key
 from trainer.class_report.page import PageData, write_page
 from trainer.class_report.student_figures import students
 from trainer.class_report.tries import judge_tries
+from trainer.words import counted
 
 _LARGEST_ROLL_BYTES: Final = 4 * 1024 * 1024
 
@@ -61,11 +62,11 @@ def make_report(
         sets = _sets(ledger, heads, found.sets, named)
         _write(ledger, sets, (*found.refused, *refused), page, grades, now, force=force)
     count = sum(len(each.rows) for each in sets)
-    said = [f"{count} results of {len(sets)} sets are on {page}."]
+    said = [f"{counted(count, 'result')} of {counted(len(sets), 'set')}: see {page}."]
     if grades is not None:
         said.append(f"The grades are in {grades}.")
     if left_out := len(found.refused) + len(refused):
-        said.append(f"{left_out} files were left out; the page says why.")
+        said.append(f"{counted(left_out, 'file')} left out; the page says why.")
     return tuple(said)
 
 

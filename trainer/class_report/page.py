@@ -27,6 +27,7 @@ from trainer.class_report.gathering import RefusedFile
 from trainer.class_report.item_analysis import FEWEST
 from trainer.class_report.student_figures import Student
 from trainer.statistics import Share, wilson_interval
+from trainer.words import counted
 
 SHADES: Final = 5
 _OPEN_UP_TO: Final = 12
@@ -82,6 +83,7 @@ def _template() -> Any:
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     environment.filters |= {
         "any_change": lambda changes: any(each is not None for each in changes),
+        "counted": counted,
         "day": lambda at: f"{at.day} {at:%b %Y}",
         "interval": _interval,
         "moment": lambda at: moment_words(at.astimezone()),
