@@ -1,4 +1,4 @@
-"""Sets in the window: made by a teacher, taken by three students, one page; keys and mouse."""
+"""Sets in the window: killed and gone on with, made by mouse, dropped, at other sizes."""
 
 from __future__ import annotations
 
@@ -11,16 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from exercises.kinds import TONE
 from tests.screen import Window, wait_until, window
 from tests.simulated_class import class_set
 from tests.trainer.test_cli import ROOT, run
 from trainer.assignments.journal import journals_of
 from trainer.assignments.practice_set import PracticeSet
-from trainer.assignments.result import read_result
 from trainer.assignments.set_archive import read_set_file, write_set
-
-PLACES = {kind: str(number) for number, kind in enumerate(("too much", "too little"), start=1)}
 
 
 def environment(home: Path) -> dict[str, str]:
@@ -31,87 +27,6 @@ def to_sets(shown: Window) -> None:
     shown.wait_title("Today")
     shown.press("s")
     shown.wait_title("sets")
-
-
-def make_a_set(home: Path, pictures: Path) -> Path:
-    """A teacher makes a set of five by the keyboard; where its file is."""
-    with window(["drill", "--learner", "Quill", "--silent"], environment(home), pictures) as shown:
-        to_sets(shown)
-        shown.press("n")
-        shown.wait_title("make a set")
-        for character in "Mud - or box":
-            shown.press({" ": "space", "-": "minus"}.get(character, character))
-        shown.press("Down", "Down", "space")  # five questions
-        shown.picture("set_form")
-        shown.press("Return")
-        shown.wait_title("a set")
-        shown.picture("set_made")
-        shown.press("2")
-        shown.wait_title("questions of a set")
-        shown.picture("set_preview")
-        shown.press("Down", "Return")
-        shown.wait_title("a past answer")
-        shown.picture("set_preview_of_one")
-        shown.press("Escape", "Escape")
-        shown.wait_title("a set")
-        shown.press("Escape")
-        shown.wait_title("sets")
-        shown.picture("sets")
-        shown.press("Escape")
-        shown.wait_title("Today")
-    (path,) = (home / "documents").glob("*.toml")
-    return path
-
-
-def take(home: Path, path: Path, student: str, right: int, pictures: Path) -> None:
-    """A student takes the set in the window, and names the first ``right`` questions."""
-    made = read_set_file(path)
-    words = ["set", "take", str(path), "--learner", student]
-    with window(words, environment(home), pictures) as shown:
-        shown.wait_title("a set")
-        shown.picture(f"set_welcome_{student}")
-        shown.press("Return")
-        for number, question in enumerate(made.questions, start=1):
-            shown.wait_title(f"question {number}")
-            shown.hear_b()
-            recipe = question.recipe
-            if number <= right and recipe.kind in TONE:
-                shown.press(PLACES[recipe.kind.value])
-                shown.type(f"{recipe.freq_hz:g}")
-            elif number <= right:
-                shown.press("7")
-            else:
-                shown.press("5")
-            shown.press("Return")
-            shown.wait_title(f"review {number}")
-            shown.press("Return")
-        shown.wait_title("end of the set")
-        shown.picture(f"set_end_{student}")
-        shown.press("1")
-        shown.wait_title("questions of a set")
-        shown.press("Return")
-        shown.wait_title("a past answer")
-        shown.press("Escape", "Escape")
-        shown.wait_title("end of the set")
-        shown.press("Return")
-        shown.wait_title("Today")
-
-
-def test_from_the_teacher_to_three_students_and_back(tmp_path: Path) -> None:
-    path = make_a_set(tmp_path / "quill", tmp_path)
-    made = read_set_file(path)
-    assert (made.title, made.teacher, len(made.questions)) == ("Mud - or box", "Quill", 5)
-    box = tmp_path / "box"
-    box.mkdir()
-    handed_out = box / path.name
-    handed_out.write_bytes(path.read_bytes())
-    for right, student in ((0, "Ada"), (3, "Bo"), (5, "Cy")):
-        take(tmp_path / student, handed_out, student, right, tmp_path)
-    results = [read_result(each.read_bytes(), "x") for each in sorted(box.glob("*.json"))]
-    named = {each.student: sum(k.verdict.named for k in each.answers) for each in results}
-    assert named == {"Ada": 0, "Bo": 3, "Cy": 5}
-    done = run(tmp_path / "quill", "class", str(box), "--out", str(tmp_path / "report.html"))
-    assert "3 results of 1 sets" in done.stdout
 
 
 def small_set(tmp_path: Path) -> tuple[PracticeSet, Path]:

@@ -30,11 +30,11 @@ from tests.trainer.test_cli import ROOT, run
 from trainer.assignments.practice_set import PracticeSet
 from trainer.assignments.set_archive import read_set_file
 
-TITLE = "Mud or box"
+TITLE = "Mud - or box"
 BAND_NAMES = ("31.5", "63", "125", "250", "500", "1k", "2k", "4k", "8k", "16k")  # ISO 266
 THIRD_OF_AN_OCTAVE = 1.0 / 3.0
 PIECE_FRAMES = 8192
-WRITTEN = {" ": "space", ".": "period", ",": "comma"}
+WRITTEN = {" ": "space", ".": "period", ",": "comma", "-": "minus"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +172,12 @@ def take_in_the_window(home: Path, path: Path, plan: list[Said], pictures: Path)
         shown.wait_title("end of the set")
         time.sleep(0.3)
         shown.picture("teacher_8_student_end")
+        shown.press("1")
+        shown.wait_title("questions of a set")
+        shown.press("Return")
+        shown.wait_title("a past answer")
+        shown.press("Escape", "Escape")
+        shown.wait_title("end of the set")
         shown.press("Return")
         shown.wait_title("Today")
 
