@@ -192,37 +192,6 @@ def test_in_a_trial_a_b_and_x_sound_as_they_should(tmp_path: Path) -> None:
 # The level ------------------------------------------------------------------------------------
 
 
-@SIZES
-def test_before_the_first_drill_a_level_is_set_from_silence(tmp_path: Path, size: str) -> None:
-    words = ["drill", "--learner", "ada"]
-    capture = tmp_path / "sound.raw"
-    sound = captured_sound.capture_environment(capture, delay_ms=10)
-    home = environment(tmp_path, **sound)
-    with window(words, home, tmp_path, size=size, first_run=True) as shown:
-        shown.wait_title("Today")
-        shown.press("Return")
-        shown.wait_title("a safe level")
-        wait_until(lambda: capture.is_file() and capture.stat().st_size > 200_000)
-        shown.press("Return")  # still silent: it is not kept
-        assert shown.title == "a safe level"
-        shown.picture(f"level_silent_{size}")
-        silence = captured_sound.read_capture(capture)
-        for _ in range(9):
-            shown.press("plus")
-        time.sleep(0.5)
-        shown.picture(f"level_{size}")
-        shown.press("Return")
-        shown.wait_title("question 1")
-        shown.press("Escape")
-        shown.wait_title("Today")
-        shown.press("Return")
-        shown.wait_title("question 1")  # and from now on the drill begins at once
-    assert not silence.any()
-    assert volume_db(tmp_path) == SOFTEST_DB + 9 * STEP_DB
-    captured = captured_sound.read_capture(capture)
-    assert 0.0 < float(np.abs(captured).max()) <= 0.892 * db_to_gain(SOFTEST_DB + 9 * STEP_DB)
-
-
 def test_a_level_that_is_left_is_asked_for_again(tmp_path: Path) -> None:
     words = ["drill", "--learner", "ada"]
     with window(words, environment(tmp_path), tmp_path, first_run=True) as shown:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import signal
 import time
 from pathlib import Path
 
@@ -11,13 +10,11 @@ import numpy as np
 import pygame
 import pytest
 
-from exercises.bands import octaves
 from exercises.demo_loops import demo_loop
-from exercises.kinds import Kind
 from exercises.question import make_question, undo_answers
 from exercises.samples import Samples, db_to_gain
 from tests import captured_sound
-from tests.screen import Window, wait_until, window
+from tests.screen import Window, window
 from trainer.judging import as_fixes
 from trainer.record import KeptAnswer, Record
 from trainer.volume import FIRST_START_DB
@@ -115,63 +112,6 @@ def _check_sound(captured: Samples, sources: dict[str, Samples]) -> None:
     assert start_up < loudest * gain * 0.5  # it fades in
 
 
-def test_a_question_by_mouse_alone(tmp_path: Path) -> None:
-    with window(TONE_ONLY, environment(tmp_path), tmp_path) as shown:
-        shown.wait_title("Today")
-        shown.click(200, 243)  # Start
-        shown.wait_title("question 1")
-        shown.click(126, 163)  # A
-        time.sleep(0.5)
-        shown.click(276, 163)  # B
-        time.sleep(1.6)
-        shown.click(150, 328)  # too much
-        shown.drag((600, 560), (470, 560))  # along the rule, to the engraved 250
-        shown.picture("question_by_mouse")
-        shown.click(150, 657)  # Sure
-        shown.wait_title("review 1")
-        shown.click(1120, 261)  # Next
-        shown.wait_title("question 2")
-    kept = answers(tmp_path)
-    assert [each.answer.kind for each in kept] == [Kind.TOO_MUCH]
-    assert kept[0].answer.sure
-    assert kept[0].answer.freq_hz is not None
-    assert abs(octaves(kept[0].answer.freq_hz, 251.19)) < 0.02
-    assert kept[0].listening.heard_a_s > 0.2
-
-
-def test_a_killed_drill_loses_no_answer_and_is_taken_up_again(tmp_path: Path) -> None:
-    with window(TONE_ONLY, environment(tmp_path), tmp_path) as shown:
-        start(shown)
-        answer(shown, 1, "100")
-        shown.press("Return")
-        shown.wait_title("question 2")
-        answer(shown, 2, "200")
-        shown.process.send_signal(signal.SIGKILL)
-        shown.process.wait()
-    assert [each.answer.freq_hz for each in answers(tmp_path)] == [100.0, 200.0]
-    with window(TONE_ONLY, environment(tmp_path), tmp_path) as shown:
-        shown.wait_title("Today")
-        shown.press("Return")
-        shown.wait_title("question 3")
-    assert len(answers(tmp_path)) == 2
-
-
-def test_the_end_of_a_drill_says_what_to_work_on(tmp_path: Path) -> None:
-    words = [*TONE_ONLY, "--minutes", "0.02"]
-    with window(words, environment(tmp_path), tmp_path) as shown:
-        start(shown)
-        answer(shown, 1, "100")
-        time.sleep(1.5)
-        shown.press("Return")
-        shown.wait_title("end of the drill")
-        shown.picture("end")
-        shown.press("Return")
-        shown.wait_title("Today")
-        shown.press("Return")
-        shown.wait_title("question 1")  # a new drill: the last one is over
-    assert len(answers(tmp_path)) == 1
-
-
 @pytest.mark.parametrize("size", [(1024, 640), (1280, 800), (2560, 1440)])
 def test_pages_fill_windows_of_every_size(tmp_path: Path, size: tuple[int, int]) -> None:
     screen = "x".join(map(str, size))
@@ -200,14 +140,3 @@ def test_without_a_sound_device_it_says_so_and_nothing_is_answered(tmp_path: Pat
         assert shown.title == "question 1"
         assert shown.process.poll() is None
     assert answers(tmp_path) == []
-
-
-def test_help_lies_over_any_page(tmp_path: Path) -> None:
-    with window(TONE_ONLY, environment(tmp_path), tmp_path) as shown:
-        start(shown)
-        shown.press("question")
-        shown.wait_title("all keys")
-        shown.picture("all_keys")
-        shown.press("Escape")
-        wait_until(lambda: shown.title == "question 1")
-        assert shown.title == "question 1"

@@ -6,6 +6,7 @@ every page (F1 where a page takes typed text), and Esc leads back from everywher
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from typing import Final
@@ -34,7 +35,7 @@ def look_up_keys(shown: Window, key: str = "question") -> None:
     title = shown.title
     shown.press(key)
     shown.wait_title("all keys")
-    shown.picture(f"keyboard_keys_of_{title.replace(' ', '_')}")
+    shown.picture("keyboard_keys_of_" + "_".join(re.findall(r"\w+", title)))
     shown.press("Escape")
     shown.wait_title(title)
 
@@ -106,10 +107,14 @@ def answer_one_question(shown: Window, walker: Walker) -> None:
     shown.picture("keyboard_6_what_was_confused")
     look_up_keys(shown)
     go(shown, "Escape", "review 1")
+    shown.press("x")
+    walker.listens(0.5)
     go(shown, "Return", "end of the drill")
     shown.picture("keyboard_7_end")
     look_up_keys(shown)
     go(shown, "p", "progress")
+    go(shown, "Escape", "Today")
+    go(shown, "Return", "question 1")  # of a new drill: that one is over
     go(shown, "Escape", "Today")
 
 
