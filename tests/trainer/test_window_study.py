@@ -188,33 +188,6 @@ def test_a_mark_is_heard_as_it_is_dragged_without_a_dip_or_a_click(tmp_path: Pat
     assert min((np.array(got) / np.array(asked))[loud]) > 0.1
 
 
-def test_after_a_wrong_answer_the_pair_is_offered_and_the_review_comes_back(tmp_path: Path) -> None:
-    set_a_volume(tmp_path)
-    words = ["drill", "--learner", "ada", "--kinds", "too much", "--bands", "250"]
-    with window(words, environment(tmp_path), tmp_path) as shown:
-        shown.wait_title("Today")
-        shown.press("Return")
-        shown.wait_title("question 1")
-        shown.hear_b()
-        shown.press("1")
-        shown.type("2000")
-        shown.press("Return")
-        shown.wait_title("review 1")
-        shown.picture("review_offers_the_pair")
-        shown.press("t")
-        shown.wait_title("study")
-        time.sleep(2.0)
-        shown.press("2")
-        time.sleep(0.5)
-        shown.picture("the_pair")
-        shown.press("Escape")
-        shown.wait_title("review 1")
-        shown.press("x")
-        time.sleep(0.5)
-        shown.press("Return")
-        shown.wait_title("question 2")
-
-
 @pytest.mark.parametrize("size", ["1280x800", "1024x640"])
 def test_a_drill_opens_with_a_minute_of_what_is_new_once(tmp_path: Path, size: str) -> None:
     set_a_volume(tmp_path)
