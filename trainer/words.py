@@ -206,5 +206,5 @@ def named_share_sentence(answers: Sequence[KeptAnswer]) -> str:
     low, high = wilson_interval(named, len(answers))
     return (
         f"{named} of {len(answers)} named. So few say only that your share lies between "
-        f"{low:.0%} and {high:.0%} (95 % interval)."
+        f"{100.0 * low:.0f} % and {100.0 * high:.0f} % (95 % interval)."
     )

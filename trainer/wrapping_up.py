@@ -69,7 +69,7 @@ def _false_alarms(before: Ability, now: Ability) -> WrapUp | None:
     return WrapUp(
         Subject.FALSE_ALARMS,
         f"You named a problem in {alarms} of {asked} questions that hid none "
-        f"({low:.0%} to {high:.0%}): let more pass as nothing.",
+        f"({100.0 * low:.0f} to {100.0 * high:.0f} %): let more pass as nothing.",
     )
 
 
