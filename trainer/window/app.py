@@ -6,6 +6,7 @@ Keys that mean the same on every page (space, volume, help) are taken here.
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final
@@ -40,6 +41,9 @@ _REPEATING: Final = frozenset(
 )
 """Keys that go on while they are held. Enter must not: a slow moment would skip a review; nor may
 plus: a key that sticks would turn the volume all the way up."""
+_FIRST_REPEAT_S: Final = 0.35
+_NEXT_REPEAT_S: Final = 0.04
+_HELD_WAIT_MS: Final = 20
 
 
 def run(
@@ -55,7 +59,6 @@ def run(
         raise NamefirstError(
             "there is no screen to open a window on; add --terminal where it is taken"
         )
-    pygame.key.set_repeat(350, 40)
     size = fitting(pygame.display.get_desktop_sizes()[0])
     surface = pygame.display.set_mode(size, pygame.RESIZABLE)
     Window(surface, kept, limits, silent=silent, first=first).run()
@@ -87,7 +90,8 @@ class Window:
         self._desk = Desk(kept, limits, silent=silent)
         self._page: Screen | None = None
         self._dragging: HotSpot | None = None
-        self._held: set[int] = set()
+        self._held: pygame.event.Event | None = None
+        self._repeat_at_s = 0.0
         self._fresh = True
         self._title = ""
         self._follow(first(self._desk))
@@ -97,14 +101,31 @@ class Window:
         try:
             while self._page is not None:
                 self._show()
-                wait_ms = _PLAYING_WAIT_MS if self._desk.sound.playhead.playing else _IDLE_WAIT_MS
-                for event in (pygame.event.wait(wait_ms), *pygame.event.get()):
+                for event in (pygame.event.wait(self._wait_ms()), *pygame.event.get()):
                     self._take(event)
+                self._repeat()
                 self._desk.sound.keep_up()
                 if self._page is not None:
                     self._follow(self._page.tick())
         finally:
             self._desk.close()
+
+    def _wait_ms(self) -> int:
+        if self._held is not None:
+            return _HELD_WAIT_MS
+        return _PLAYING_WAIT_MS if self._desk.sound.playhead.playing else _IDLE_WAIT_MS
+
+    def _hold(self, event: pygame.event.Event | None, seconds: float) -> None:
+        """Has ``event`` go on while its key is held, ``seconds`` from now at the earliest."""
+        self._held, self._repeat_at_s = event, time.monotonic() + seconds
+
+    def _repeat(self) -> None:
+        """Presses a held key again. Not pygame's own repeat: that goes by a clock beside ours, and
+        on a slow page makes many presses of a short one. Here a release is always seen first."""
+        held = self._held
+        if held is not None and self._page is not None and time.monotonic() >= self._repeat_at_s:
+            self._press_key(held)
+            self._hold(held, _NEXT_REPEAT_S)
 
     def _show(self) -> None:
         assert self._page is not None
@@ -138,11 +159,11 @@ class Window:
         elif event.type == pygame.DROPFILE:
             self._open_file(Path(event.file))
         elif event.type == pygame.KEYDOWN:
-            if event.key in _REPEATING or event.key not in self._held:
-                self._press_key(event)
-            self._held.add(event.key)
+            self._press_key(event)
+            self._hold(event if event.key in _REPEATING else None, _FIRST_REPEAT_S)
         elif event.type == pygame.KEYUP:
-            self._held.discard(event.key)
+            if self._held is not None and event.key == self._held.key:
+                self._held = None
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
             self._press_mouse(event.pos)
         elif event.type == pygame.MOUSEMOTION and self._dragging is not None:
