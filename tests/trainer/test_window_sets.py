@@ -72,7 +72,7 @@ def test_a_killed_window_loses_no_answer_of_a_set(tmp_path: Path) -> None:
 
 def test_a_set_is_made_and_begun_by_mouse(tmp_path: Path) -> None:
     home = tmp_path / "quill"
-    with window(["drill", "--learner", "Quill", "--silent"], environment(home), tmp_path) as shown:
+    with window(["drill", "--learner", "Quill"], environment(home), tmp_path) as shown:
         to_sets(shown)
         shown.click(1092, 106)  # Make a set
         shown.wait_title("make a set")
