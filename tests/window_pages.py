@@ -83,9 +83,11 @@ class Written(Canvas):
         """The colour beneath the words, before they are written: what most of a few points have."""
         wide, high = self.surface.get_size()
         seen: dict[tuple[int, ...], int] = {}
-        for share in (0.02, 0.2, 0.35, 0.5, 0.65, 0.8, 0.98):
-            x = (word.left + share * (word.right - word.left)) * self.scale
-            y = (word.top + 0.4 * (word.bottom - word.top)) * self.scale
+        # At three heights: words may stand across a hairline, which is no ground.
+        places = [(x, y) for x in (0.02, 0.2, 0.35, 0.5, 0.65, 0.8, 0.98) for y in (0.2, 0.5, 0.8)]
+        for across, down in places:
+            x = (word.left + across * (word.right - word.left)) * self.scale
+            y = (word.top + down * (word.bottom - word.top)) * self.scale
             if 0 <= x < wide and 0 <= y < high:
                 colour = tuple(self.surface.get_at((int(x), int(y))))[:3]
                 seen[colour] = seen.get(colour, 0) + 1

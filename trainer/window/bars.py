@@ -8,7 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import ACCENT, HAIRLINE, INK, SOFT_INK, Face
+from trainer.window.look import (
+    ACCENT,
+    HAIRLINE,
+    INK,
+    SOFT_INK,
+    TINY,
+    Face,
+)
 
 _SMALLEST_DB = 0.05
 
@@ -28,7 +35,7 @@ def draw_bars(
     per_db = box.height / max(highest - lowest, 3.0)
     zero = box.y + box.height / 2 + (highest + lowest) / 2 * per_db
     canvas.line((box.x, zero), (box.right, zero), HAIRLINE)
-    canvas.text(box.x - 8, zero + 5, "0", size=14, colour=SOFT_INK, side="right")
+    canvas.text(box.x - 8, zero + 5, "0", size=TINY, colour=SOFT_INK, side="right")
     for edge_db in (highest, lowest):
         if abs(edge_db) >= 1.0:
             sign = "+" if edge_db > 0 else "\N{MINUS SIGN}"
@@ -36,7 +43,7 @@ def draw_bars(
                 box.x - 8,
                 zero - edge_db * per_db + 5,
                 f"{sign}{abs(edge_db):.0f} dB",
-                size=14,
+                size=TINY,
                 colour=SOFT_INK,
                 side="right",
             )

@@ -32,6 +32,8 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import (
+    BODY,
+    DISPLAY,
     HAIRLINE,
     HEADING,
     INK,
@@ -171,11 +173,11 @@ class ChainPage:
     # What is drawn ----------------------------------------------------------------------------
 
     def _draw_choice(self, canvas: Canvas) -> None:
-        canvas.text(MARGIN, 128, "What reaches you?", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 128, "What reaches you?", face=Face.SERIF, size=DISPLAY)
         baseline = 170.0
         for rule in RULES:
             baseline = canvas.paragraph(
-                MARGIN, baseline, rule, width=min(980.0, canvas.width - 2 * MARGIN), size=18
+                MARGIN, baseline, rule, width=min(980.0, canvas.width - 2 * MARGIN), size=BODY
             )
         canvas.text(MARGIN, baseline + 30, "Which output is it?", face=Face.SERIF, size=HEADING)
         top = baseline + 48
@@ -184,7 +186,7 @@ class ChainPage:
             chosen = index == self._chosen
             canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
             face = Face.SANS_SEMIBOLD if chosen else Face.SANS
-            canvas.text(box.x + 14, box.y + 23, output, face=face, size=17)
+            canvas.text(box.x + 14, box.y + 23, output, face=face, size=SMALL)
             kept = latest_check(self._desk.record, output)
             known = "never checked" if kept is None else reach_sentence(kept.reach)
             canvas.text(box.x + 300, box.y + 23, known, colour=SOFT_INK)
@@ -195,10 +197,10 @@ class ChainPage:
         )
 
     def _draw_counting(self, canvas: Canvas, check: ChainCheck) -> None:
-        canvas.text(MARGIN, 140, "How many bursts?", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 140, "How many bursts?", face=Face.SERIF, size=DISPLAY)
         playing = self._desk.sound.playhead.playing or self._train.begun
         state = "listen \N{HORIZONTAL ELLIPSIS}" if playing else "say how many; 0 for none"
-        canvas.text(MARGIN, 184, state, size=20, colour=SOFT_INK)
+        canvas.text(MARGIN, 184, state, size=BODY, colour=SOFT_INK)
         for count in range(4):
             box = Box(MARGIN + count * 156, 230, 140, 110)
             canvas.box(box, fill=SHADE)
@@ -224,7 +226,7 @@ class ChainPage:
         width = canvas.width - 2 * MARGIN
         if self._kept is None:
             canvas.text(MARGIN, 140, "Nothing was kept.", face=Face.SERIF, size=TITLE)
-            canvas.paragraph(MARGIN, 186, self._void, width=width, size=19)
+            canvas.paragraph(MARGIN, 186, self._void, width=width, size=BODY)
             return
         baseline = canvas.paragraph(
             MARGIN, 140, check_sentence(self._kept), width=width, face=Face.SERIF, size=TITLE
@@ -248,7 +250,7 @@ class ChainPage:
             )
         missing = Reach.NOT in self._kept.reach
         words = "Bands marked 'not' are left out of the drill on this output until the next check."
-        canvas.text(MARGIN, 592, words if missing else "", face=Face.SERIF_ITALIC, size=18)
+        canvas.text(MARGIN, 592, words if missing else "", face=Face.SERIF_ITALIC, size=BODY)
         draw_plate(canvas, Box(MARGIN, 630, 240, 54), "Back", "Enter", main=True)
         draw_plate(canvas, Box(MARGIN + 256, 630, 240, 54), "Check again", "K")
 

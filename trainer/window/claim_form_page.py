@@ -17,7 +17,15 @@ from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
-from trainer.window.look import HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    INK,
+    MARGIN,
+    SHADE,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.loop_list import loop_lines
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
 from trainer.window.shortening import shortened
@@ -113,7 +121,7 @@ class ClaimFormPage:
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._state()
         draw_head(canvas, "Claim", self._desk.record.learner)
-        canvas.text(MARGIN, 112, "Say it, then prove it.", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 112, "Say it, then prove it.", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             MARGIN,
             146,
@@ -123,7 +131,7 @@ class ClaimFormPage:
         )
         for index, row in enumerate(_ROWS):
             y = 198 + index * 46
-            wide = canvas.text(MARGIN, y, row.value, face=Face.SERIF, size=HEADING - 2)
+            wide = canvas.text(MARGIN, y, row.value, face=Face.SERIF, size=BODY)
             if index == self._at:
                 canvas.line((MARGIN, y + 7), (MARGIN + wide, y + 7), INK, 2)
             if row is Row.WHERE:
@@ -142,10 +150,10 @@ class ClaimFormPage:
         draw_keys(canvas, self.keys)
 
     def _draw_choice(self, canvas: Canvas, row: Row, index: int, y: float) -> None:
-        words = shortened(canvas, self._words(row), 440, size=18)
+        words = shortened(canvas, self._words(row), 440, size=BODY)
         box = Box(MARGIN + 250, y - 24, 520, 34)
         canvas.box(box, fill=SHADE)
-        canvas.text(box.x + box.width / 2, y, words, size=18, side="centre")
+        canvas.text(box.x + box.width / 2, y, words, size=BODY, side="centre")
         for sign, x, step in (
             ("\N{LEFTWARDS ARROW}", box.x + 16, -1),
             ("\N{RIGHTWARDS ARROW}", box.right - 16, 1),

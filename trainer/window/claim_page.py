@@ -22,6 +22,8 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, FINE, HELP, UNKNOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
+    BODY,
+    DISPLAY,
     HAIRLINE,
     HEADING,
     INK,
@@ -208,9 +210,7 @@ class ClaimPage:
     def _draw_waiting(self, canvas: Canvas) -> None:
         if self._trouble:
             canvas.text(MARGIN, 140, "This cannot be tested.", face=Face.SERIF, size=TITLE)
-            canvas.paragraph(
-                MARGIN, 184, self._trouble, width=canvas.width - 2 * MARGIN, size=HEADING - 4
-            )
+            canvas.paragraph(MARGIN, 184, self._trouble, width=canvas.width - 2 * MARGIN, size=BODY)
             return
         words = f"Looking near {show_hz(self._freq_hz)} \N{HORIZONTAL ELLIPSIS}"
         canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
@@ -221,12 +221,12 @@ class ClaimPage:
 
         width = canvas.width - 2 * MARGIN
         baseline = canvas.paragraph(
-            MARGIN, 98, claim_sentence(case), width=width, face=Face.SERIF, size=HEADING + 1
+            MARGIN, 98, claim_sentence(case), width=width, face=Face.SERIF, size=HEADING
         )
         for sentence in evidence_sentences(case.evidence)[:-1]:
-            baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=17)
+            baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
         canvas.paragraph(
-            MARGIN, baseline, change_sentence(case), width=width, size=17, colour=SOFT_INK
+            MARGIN, baseline, change_sentence(case), width=width, size=SMALL, colour=SOFT_INK
         )
         rule = Rule(Box(MARGIN, 470, width, HEIGHT))
         draw_spectrum(canvas, Box(MARGIN, 256, width, 204), rule, case.evidence)
@@ -240,16 +240,16 @@ class ClaimPage:
         from trainer.claim_words import RULES, change_sentence
 
         claim, most = self._claim, self._claim.rule.most
-        canvas.text(MARGIN, 110, "Is X A, or is it B?", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 110, "Is X A, or is it B?", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             canvas.width - MARGIN,
             110,
             f"trial {claim.number}, of {most} at most",
-            size=18,
+            size=BODY,
             colour=SOFT_INK,
             side="right",
         )
-        canvas.text(MARGIN, 150, change_sentence(case), size=18, colour=SOFT_INK)
+        canvas.text(MARGIN, 150, change_sentence(case), size=BODY, colour=SOFT_INK)
         beneath = {"A": "as it is", "B": "with the change", "X": "one of the two"}
         self._draw_letters(canvas, beneath, top=190)
         for index, letter in enumerate("AB"):
@@ -267,24 +267,29 @@ class ClaimPage:
         baseline = 530.0
         for rule in RULES:
             baseline = canvas.paragraph(
-                MARGIN, baseline, rule, width=canvas.width - 2 * MARGIN, size=17, colour=SOFT_INK
+                MARGIN, baseline, rule, width=canvas.width - 2 * MARGIN, size=SMALL, colour=SOFT_INK
             )
         self._desk.sound.draw_volume(canvas, canvas.height - 110)
 
     def _draw_pointing(self, canvas: Canvas, case: Case) -> None:
         from trainer.claim_words import POINTING_RULES
 
-        canvas.text(MARGIN, 110, "Where does B differ?", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 110, "Where does B differ?", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             canvas.width - MARGIN,
             110,
             f"pointing {self._claim.number} of {POINTINGS}",
-            size=18,
+            size=BODY,
             colour=SOFT_INK,
             side="right",
         )
         canvas.paragraph(
-            MARGIN, 148, POINTING_RULES, width=canvas.width - 2 * MARGIN, size=17, colour=SOFT_INK
+            MARGIN,
+            148,
+            POINTING_RULES,
+            width=canvas.width - 2 * MARGIN,
+            size=SMALL,
+            colour=SOFT_INK,
         )
         if not self._rendering.begun:
             beneath = {"A": "as it is", "B": "with the change, somewhere"}
@@ -309,15 +314,15 @@ class ClaimPage:
 
         width = canvas.width - 2 * MARGIN
         verdict, *figures = outcome_sentences(self._claim)
-        canvas.text(MARGIN, 96, claim_sentence(case), size=17, colour=SOFT_INK)
-        canvas.text(MARGIN, 142, verdict, face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 96, claim_sentence(case), size=SMALL, colour=SOFT_INK)
+        canvas.text(MARGIN, 142, verdict, face=Face.SERIF, size=DISPLAY)
         baseline = 180.0
         for sentence in figures:
-            baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=17)
+            baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
         baseline = draw_told(canvas, self._claim.trials, baseline + 14)
         found = measured(case.evidence)
         for sentence in (*aim_sentences(self._claim, case.evidence), found[0], found[-1]):
-            baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=17)
+            baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
         if self._claim.points:
             draw_points(canvas, Rule(Box(MARGIN, 556, width, HEIGHT)), self._claim.points)
         draw_plate(canvas, Box(MARGIN, 648, 240, 50), "Back", "Enter", main=True)

@@ -6,7 +6,14 @@ from collections.abc import Sequence
 
 from trainer.claim import Point, Trial
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import ACCENT, INK, MARGIN, SOFT_INK, Face
+from trainer.window.look import (
+    ACCENT,
+    INK,
+    MARGIN,
+    SOFT_INK,
+    TINY,
+    Face,
+)
 from trainer.window.rule import Rule
 
 
@@ -15,7 +22,7 @@ def draw_told(canvas: Canvas, trials: Sequence[Trial], baseline: float) -> float
     for index, trial in enumerate(trials):
         box = Box(MARGIN + index * 28, baseline - 4, 18, 18)
         canvas.box(box, fill=INK if trial.right else None, edge=INK, edge_width=1.5, radius=2)
-        canvas.text(box.x + 9, baseline + 32, trial.x, size=14, side="centre")
+        canvas.text(box.x + 9, baseline + 32, trial.x, size=TINY, side="centre")
     words = "each trial, with what X was; filled: told rightly"
     canvas.text(MARGIN, baseline + 54, words, face=Face.SERIF_ITALIC, colour=SOFT_INK)
     return baseline + 92

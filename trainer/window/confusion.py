@@ -13,7 +13,18 @@ from trainer.progress import KINDS, Progress
 from trainer.progress_words import share_words
 from trainer.statistics import share_of
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, PAPER, SOFT_INK, Colour, Face
+from trainer.window.look import (
+    BODY,
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    PAPER,
+    SMALL,
+    SOFT_INK,
+    Colour,
+    Face,
+)
 
 _MOST_TOLD: Final = 4
 
@@ -39,7 +50,7 @@ def draw_which_for_which(canvas: Canvas, progress: Progress, *, kinds: bool) -> 
         face=Face.SERIF_ITALIC,
         colour=SOFT_INK,
     )
-    canvas.text(x, y + 26, "Most often mistaken", face=Face.SERIF, size=20)
+    canvas.text(x, y + 26, "Most often mistaken", face=Face.SERIF, size=BODY)
     y += 56
     for sentence in confusions(names, counts) or ("Nothing was taken for another yet.",):
         y = canvas.paragraph(x, y, sentence, width=width) + 6
@@ -52,9 +63,9 @@ def draw_table(
     wide, high = box.width / len(names), box.height / len(names)
     for place, name in enumerate(names):
         middle = box.x + (place + 0.5) * wide
-        canvas.text(middle, box.y - 9, name, face=Face.SANS_SEMIBOLD, size=15, side="centre")
+        canvas.text(middle, box.y - 9, name, face=Face.SANS_SEMIBOLD, size=SMALL, side="centre")
         y = box.y + (place + 0.5) * high + 5
-        canvas.text(box.x - 10, y, name, face=Face.SANS_SEMIBOLD, size=15, side="right")
+        canvas.text(box.x - 10, y, name, face=Face.SANS_SEMIBOLD, size=SMALL, side="right")
     for row, line in enumerate(counts):
         total = max(1, sum(line))
         for column, count in enumerate(line):
@@ -65,7 +76,7 @@ def draw_table(
                 cell.x + cell.width / 2,
                 cell.y + cell.height / 2 + 5,
                 str(count) if count else "\N{MIDDLE DOT}",
-                size=15,
+                size=SMALL,
                 colour=ink if count else SOFT_INK,
                 side="centre",
             )

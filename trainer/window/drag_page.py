@@ -22,7 +22,16 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
 from trainer.window.wave import Wave
 
@@ -178,14 +187,14 @@ class DragPage:
         subject = subject_of(self._kind, self._freq_hz)
         if subject is not None:
             text = text_of(subject)
-            canvas.text(MARGIN, 590, ", ".join(text.words), face=Face.SERIF_ITALIC, size=19)
+            canvas.text(MARGIN, 590, ", ".join(text.words), face=Face.SERIF_ITALIC, size=BODY)
             canvas.paragraph(
                 MARGIN,
                 620,
                 f"{text.listen} {text.apart}",
                 width=canvas.width - 2 * MARGIN,
                 face=Face.SERIF,
-                size=18,
+                size=BODY,
             )
         self._desk.sound.draw_volume(canvas, canvas.height - 104)
         draw_keys(canvas, self.keys)
@@ -268,8 +277,8 @@ def _draw_choice(
 ) -> float:
     """A box to be clicked; gives where the next one begins."""
     face = Face.SANS_SEMIBOLD if chosen else Face.SANS
-    box = Box(x, top, canvas.text_width(words, Face.SANS_SEMIBOLD, 18) + 36, 40)
+    box = Box(x, top, canvas.text_width(words, Face.SANS_SEMIBOLD, BODY) + 36, 40)
     canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
-    canvas.text(x + 18, top + 26, words, face=face, size=18)
+    canvas.text(x + 18, top + 26, words, face=face, size=BODY)
     canvas.hot(box, choose)
     return box.right + 12

@@ -11,7 +11,15 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import HEADING, INK, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    HEADING,
+    INK,
+    MARGIN,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import named_share_sentence
 
@@ -61,8 +69,8 @@ class EndPage:
         self.stale = False
         draw_head(canvas, "Today", "done")
         answers = self._drill.answers
-        canvas.text(MARGIN, 128, "That was today's drill.", face=Face.SERIF, size=34)
-        canvas.text(MARGIN, 176, named_share_sentence(answers), size=20, colour=SOFT_INK)
+        canvas.text(MARGIN, 128, "That was today's drill.", face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, 176, named_share_sentence(answers), size=BODY, colour=SOFT_INK)
         canvas.text(MARGIN, 260, "To work on", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,
@@ -70,7 +78,7 @@ class EndPage:
             self._work_on,
             width=canvas.width - 2 * MARGIN,
             face=Face.SERIF_ITALIC,
-            size=TITLE - 4,
+            size=HEADING,
         )
         right = canvas.width - MARGIN
         draw_plate(canvas, Box(right - 240, 88, 240, 58), "Back to Today", "Enter", main=True)

@@ -14,7 +14,17 @@ import pygame
 
 from trainer.window.canvas import Box, Canvas
 from trainer.window.keys import KeyWords
-from trainer.window.look import HAIRLINE, INK, MARGIN, PAPER, SHADE, SOFT_INK, Face
+from trainer.window.look import (
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    PAPER,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.shortening import shortened
 
 HEAD_LINE: Final = 56
@@ -63,11 +73,11 @@ class Screen(Protocol):
 def draw_head(canvas: Canvas, middle: str = "", right: str = "") -> None:
     """The line along the top: the name, where one is, and what is left."""
     end = canvas.width - MARGIN
-    canvas.text(MARGIN, 44, "Namefirst", face=Face.SERIF_SEMIBOLD, size=22)
-    wide = canvas.text(end, 41, right, size=17, colour=SOFT_INK, side="right")
+    canvas.text(MARGIN, 44, "Namefirst", face=Face.SERIF_SEMIBOLD, size=HEADING)
+    wide = canvas.text(end, 41, right, size=SMALL, colour=SOFT_INK, side="right")
     room = canvas.width - 2 * (MARGIN + max(wide, 100.0) + 24)
-    middle = shortened(canvas, middle, room, size=17)
-    canvas.text(canvas.width / 2, 41, middle, size=17, colour=SOFT_INK, side="centre")
+    middle = shortened(canvas, middle, room, size=SMALL)
+    canvas.text(canvas.width / 2, 41, middle, size=SMALL, colour=SOFT_INK, side="centre")
     canvas.line((MARGIN, HEAD_LINE), (end, HEAD_LINE), HAIRLINE)
 
 
@@ -114,8 +124,8 @@ def draw_plate(
     ink = PAPER if main else INK
     middle = box.y + box.height / 2
     baseline = middle - 2 if about else middle + 8
-    canvas.text(box.x + 18, baseline, words, face=Face.SERIF, size=23, colour=ink)
+    canvas.text(box.x + 18, baseline, words, face=Face.SERIF, size=HEADING, colour=ink)
     if about:
-        canvas.text(box.x + 18, baseline + 21, about, size=15, colour=SOFT_INK)
-    canvas.text(box.right - 18, middle + 6, cap, size=16, colour=ink, side="right")
+        canvas.text(box.x + 18, baseline + 21, about, size=SMALL, colour=SOFT_INK)
+    canvas.text(box.right - 18, middle + 6, cap, size=SMALL, colour=ink, side="right")
     canvas.hot(box, partial(_press, cap))

@@ -21,7 +21,14 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    HEADING,
+    MARGIN,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.study_notes import draw_notes
 from trainer.window.wave import Wave
@@ -184,7 +191,7 @@ class GuidedPage:
         canvas.text(MARGIN, 268, title, face=Face.SERIF, size=HEADING)
         said = "That was it. Nothing was scored." if minute.over else step.listen
         below = canvas.paragraph(
-            MARGIN, 298, said, width=canvas.width - 2 * MARGIN - _PLATE - 30, size=19
+            MARGIN, 298, said, width=canvas.width - 2 * MARGIN - _PLATE - 30, size=BODY
         )
         onward = self._onward.capitalize()
         box = Box(canvas.width - MARGIN - _PLATE, 232, _PLATE, 58)

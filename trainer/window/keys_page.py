@@ -9,7 +9,14 @@ import pygame
 from trainer.window.canvas import Canvas
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import KeyWords, key_words
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    HEADING,
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 from trainer.words import CAUTION
 
 
@@ -54,7 +61,7 @@ class KeysPage:
             canvas.height - 196,
             CAUTION,
             width=canvas.width - 2 * MARGIN,
-            size=17,
+            size=SMALL,
             colour=SOFT_INK,
         )
         draw_keys(canvas, self.keys)

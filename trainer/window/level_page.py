@@ -14,7 +14,19 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
-from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 from trainer.words import volume_words
 
 
@@ -84,8 +96,8 @@ class LevelPage:
         playhead = self._desk.sound.playhead
         draw_head(canvas, "A safe level", self._desk.record.learner)
         width = canvas.width - 2 * MARGIN
-        canvas.text(MARGIN, 128, "First, a safe level.", face=Face.SERIF, size=34)
-        canvas.paragraph(MARGIN, 174, HOW_TO, width=min(960.0, width), size=20)
+        canvas.text(MARGIN, 128, "First, a safe level.", face=Face.SERIF, size=DISPLAY)
+        canvas.paragraph(MARGIN, 174, HOW_TO, width=min(960.0, width), size=BODY)
         scale = Box(MARGIN + 66, 300, width - 132, 18)
         share = 1.0 - playhead.volume_db / SOFTEST_DB
         canvas.box(scale, fill=SHADE, edge=HAIRLINE)
@@ -94,21 +106,21 @@ class LevelPage:
         for sign, x, up in (("\N{MINUS SIGN}", MARGIN + 24, False), ("+", scale.right + 42, True)):
             spot = Box(x - 24, scale.y - 15, 48, 48)
             canvas.box(spot, edge=INK, edge_width=1.5)
-            canvas.text(x, scale.y + 18, sign, face=Face.SANS_SEMIBOLD, size=26, side="centre")
+            canvas.text(x, scale.y + 18, sign, face=Face.SANS_SEMIBOLD, size=TITLE, side="centre")
             canvas.hot(
                 spot,
                 lambda up=up: self._desk.change_volume(up=up),  # type: ignore[misc]
             )
         words = volume_words(playhead.volume_db)
         sounding = "the noise plays" if playhead.playing else "stopped"
-        canvas.text(scale.x, 350, f"{words}, {sounding}", size=18, colour=SOFT_INK)
+        canvas.text(scale.x, 350, f"{words}, {sounding}", size=BODY, colour=SOFT_INK)
         draw_plate(canvas, Box(MARGIN, 384, 300, 66), "Keep it", "Enter", main=True)
         draw_plate(canvas, Box(MARGIN + 316, 384, 240, 66), "Not now", "Esc")
         canvas.text(MARGIN, 516, "Your ears", face=Face.SERIF, size=HEADING)
         baseline = 548.0
         for caution in CAUTIONS:
             baseline = canvas.paragraph(
-                MARGIN, baseline, caution, width=min(1000.0, width), size=17, colour=SOFT_INK
+                MARGIN, baseline, caution, width=min(1000.0, width), size=SMALL, colour=SOFT_INK
             )
         draw_keys(canvas, self.keys)
 

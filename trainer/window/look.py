@@ -27,11 +27,14 @@ ACCENT: Final[Colour] = (0xA6, 0x3D, 0x25)
 MARGIN: Final = 58
 UNIT: Final = 8
 
+LETTER: Final = 42
+DISPLAY: Final = 34
 TITLE: Final = 27
 HEADING: Final = 23
 BODY: Final = 19
 SMALL: Final = 16
-LETTER: Final = 42
+TINY: Final = 14
+"""The one scale of type, in units: each size about a fifth larger than the one below."""
 
 READ_PAIRS: Final = (
     (INK, PAPER),

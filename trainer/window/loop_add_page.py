@@ -25,7 +25,19 @@ from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
-from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 from trainer.window.share_bar import draw_share
 from trainer.window.shortening import shortened
 from trainer.window.wave import Wave
@@ -207,18 +219,18 @@ class LoopAddPage:
     def _draw_form(self, canvas: Canvas) -> None:
         width = canvas.width - 2 * MARGIN
         canvas.text(
-            MARGIN, 128, "Drop a file or a folder on this window,", face=Face.SERIF, size=34
+            MARGIN, 128, "Drop a file or a folder on this window,", face=Face.SERIF, size=DISPLAY
         )
-        canvas.text(MARGIN, 168, "or type or paste where it lies.", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 168, "or type or paste where it lies.", face=Face.SERIF, size=DISPLAY)
         box = Box(MARGIN, 196, width, 46)
         canvas.box(box, edge=INK, edge_width=2)
         words = self._typed
-        while words and canvas.text_width(words, size=19) > box.width - 40:
+        while words and canvas.text_width(words, size=BODY) > box.width - 40:
             words = words[1:]  # the end is what is being typed
-        wide = canvas.text(box.x + 14, box.y + 30, words, size=19)
+        wide = canvas.text(box.x + 14, box.y + 30, words, size=BODY)
         x = box.x + 16 + wide
         canvas.line((x, box.y + 10), (x, box.bottom - 10), INK, 1.5)
-        canvas.paragraph(MARGIN, 280, _WHAT, width=width, size=17, colour=SOFT_INK)
+        canvas.paragraph(MARGIN, 280, _WHAT, width=width, size=SMALL, colour=SOFT_INK)
         plate = Box(MARGIN, 336, 300, 58)
         draw_plate(canvas, plate, "Search it", "Enter", main=bool(self._typed))
 
@@ -247,8 +259,8 @@ class LoopAddPage:
                 canvas.box(box, fill=SHADE)
                 canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
             canvas.line((box.x, box.bottom), (box.right, box.bottom), HAIRLINE)
-            canvas.text(box.x + 18, y + 32, str(number), face=Face.SERIF, size=23)
-            canvas.text(box.x + 52, y + 22, where, size=18)
+            canvas.text(box.x + 18, y + 32, str(number), face=Face.SERIF, size=HEADING)
+            canvas.text(box.x + 52, y + 22, where, size=BODY)
             canvas.text(box.x + 52, y + 43, why, colour=SOFT_INK)
             state = self._state_of(number)
             canvas.text(box.right - 18, y + 32, state, face=Face.SANS_SEMIBOLD, side="right")

@@ -11,7 +11,15 @@ from exercises.errors import BadLoop
 from exercises.loop_outline import LoopOutline
 from trainer.loop_shelf import LoopShelf
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    HAIRLINE,
+    INK,
+    MARGIN,
+    SHADE,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.shortening import shortened
 
 ROW: Final = 28.0
@@ -73,8 +81,8 @@ def _first(rows: int, lines: Sequence[LoopLine], place: int) -> int:
 
 def _draw_line(canvas: Canvas, box: Box, line: LoopLine) -> None:
     baseline = box.y + 20
-    title = shortened(canvas, line.title, 262, Face.SERIF, 19)
-    canvas.text(box.x + 14, baseline, title, face=Face.SERIF, size=19)
+    title = shortened(canvas, line.title, 262, Face.SERIF, BODY)
+    canvas.text(box.x + 14, baseline, title, face=Face.SERIF, size=BODY)
     canvas.text(box.x + 290, baseline, "own" if line.own else "demo", colour=SOFT_INK)
     if line.outline is None:
         canvas.text(box.x + 350, baseline, "damaged", face=Face.SANS_SEMIBOLD)

@@ -22,7 +22,17 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, key_words
-from trainer.window.look import INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    HEADING,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 from trainer.window.loop_list import ROW, draw_loop_list, loop_lines, shown_words
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.share_bar import draw_share
@@ -192,10 +202,10 @@ class LoopsPage:
         trouble = self._trouble.get(self._name)
         width = canvas.width - 2 * MARGIN
         if trouble is not None:
-            canvas.paragraph(MARGIN, _WAVE_TOP + 40, trouble, width=width, size=19)
+            canvas.paragraph(MARGIN, _WAVE_TOP + 40, trouble, width=width, size=BODY)
         elif self._opened is None or self._loop is None:
             words = "Reading it \N{HORIZONTAL ELLIPSIS}"
-            canvas.text(MARGIN, _WAVE_TOP + 40, words, face=Face.SERIF, size=19, colour=SOFT_INK)
+            canvas.text(MARGIN, _WAVE_TOP + 40, words, face=Face.SERIF, size=BODY, colour=SOFT_INK)
         else:
             self._draw_listening(canvas, self._opened)
             self._draw_askable(canvas, self._opened.loop)
@@ -205,16 +215,16 @@ class LoopsPage:
     def _draw_top(self, canvas: Canvas) -> None:
         right = canvas.width - MARGIN
         if self._removing:
-            title = shortened(canvas, self._lines[self._place].title, 380, Face.SERIF, 23)
+            title = shortened(canvas, self._lines[self._place].title, 380, Face.SERIF, HEADING)
             words = f"Take \N{LEFT DOUBLE QUOTATION MARK}{title}\N{RIGHT DOUBLE QUOTATION MARK} off"
-            canvas.text(MARGIN, 96, f"{words} the shelf?", face=Face.SERIF, size=23)
+            canvas.text(MARGIN, 96, f"{words} the shelf?", face=Face.SERIF, size=HEADING)
             canvas.text(
                 MARGIN,
                 115,
                 "Nothing is deleted: its folder is put aside, and old answers still find it.",
                 colour=SOFT_INK,
             )
-            draw_plate(canvas, Box(right - 376, 66, 180, 44), "Take it off", "Enter", main=True)
+            draw_plate(canvas, Box(right - 406, 66, 210, 44), "Take it off", "Enter", main=True)
             draw_plate(canvas, Box(right - 180, 66, 180, 44), "Leave it", "Esc")
             return
         canvas.text(MARGIN, 100, "Loops to listen to", face=Face.SERIF, size=TITLE)
@@ -242,21 +252,21 @@ class LoopsPage:
     def _heard_words(self, loop: Loop, canvas: Canvas) -> str:
         if self._track is None or not self._alone:
             return "whole mix"
-        return shortened(canvas, loop.tracks[self._track].name, 150, Face.SERIF, 23)
+        return shortened(canvas, loop.tracks[self._track].name, 150, Face.SERIF, HEADING)
 
     def _draw_askable(self, canvas: Canvas, loop: Loop) -> None:
         top = _WAVE_TOP + 118
         rule = Rule(Box(MARGIN, 564, canvas.width - 2 * MARGIN, HEIGHT))
         place = "the whole mix"
         if self._track is not None:
-            name = shortened(canvas, loop.tracks[self._track].name, 300, Face.SERIF, 19)
+            name = shortened(canvas, loop.tracks[self._track].name, 300, Face.SERIF, BODY)
             place = f"{name}, {'alone' if self._alone else 'in the mix'}"
         canvas.text(
             MARGIN,
             top,
             f"The smallest problem that can be heard on {place}, in dB",
             face=Face.SERIF,
-            size=19,
+            size=BODY,
         )
         rule.draw(canvas)
         draw_askable_legend(canvas, rule.box.right, top)
@@ -291,7 +301,7 @@ class LoopsPage:
 
     def _draw_working(self, canvas: Canvas, y: float) -> None:
         words = "Working out what can be heard on it \N{HORIZONTAL ELLIPSIS}"
-        canvas.text(MARGIN, y, words, face=Face.SERIF_ITALIC, size=17, colour=SOFT_INK)
+        canvas.text(MARGIN, y, words, face=Face.SERIF_ITALIC, size=SMALL, colour=SOFT_INK)
         draw_share(canvas, Box(MARGIN, y + 12, 420, 10), self._working.share)
 
     # What it does -----------------------------------------------------------------------------

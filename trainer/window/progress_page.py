@@ -26,7 +26,16 @@ from trainer.window.confusion import draw_which_for_which
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
-from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    HAIRLINE,
+    INK,
+    MARGIN,
+    SHADE,
+    SOFT_INK,
+    TINY,
+    TITLE,
+    Face,
+)
 from trainer.window.past_answers import PastAnswers
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.size_scale import SizeScale
@@ -181,7 +190,7 @@ class ProgressPage:
             if view is self._view:
                 canvas.line((box.x + 8, box.bottom - 2), (box.right - 8, box.bottom - 2), INK, 2)
             canvas.text(box.x + 12, box.y + 24, words)
-            canvas.text(box.right - 12, box.y + 24, cap, size=14, colour=SOFT_INK, side="right")
+            canvas.text(box.right - 12, box.y + 24, cap, size=TINY, colour=SOFT_INK, side="right")
             canvas.hot(box, partial(self._show, view))
             right -= width + 10
 

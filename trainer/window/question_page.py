@@ -26,11 +26,14 @@ from trainer.window.keys import (
 )
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
+    BODY,
     HAIRLINE,
     HEADING,
     INK,
     MARGIN,
+    SMALL,
     SOFT_INK,
+    TINY,
     Face,
 )
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
@@ -235,7 +238,7 @@ class QuestionPage:
             canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
             _draw_number(canvas, box.x + 12, box.y + 8, index + 1)
             face = Face.SANS_SEMIBOLD if chosen else Face.SANS
-            canvas.text(box.x + 40, box.y + 25, kind.value, face=face, size=20)
+            canvas.text(box.x + 40, box.y + 25, kind.value, face=face, size=BODY)
             canvas.text(box.x + 40, box.y + 48, ABOUT[kind], colour=SOFT_INK)
             canvas.hot(box, lambda kind=kind: self._mark_kind(kind))  # type: ignore[misc]
 
@@ -243,17 +246,17 @@ class QuestionPage:
         """Rows of tracks and passages, where they are asked; gives where they end."""
         asked = self._round.kind is not Kind.NOTHING
         for field, names, marked, mark in self._choices():
-            self._draw_heading(canvas, field, field.value, top + 22, size=18, faint=not asked)
+            self._draw_heading(canvas, field, field.value, top + 22, size=BODY, faint=not asked)
             x = float(MARGIN + 170)
             for index, name in enumerate(names):
-                wide = canvas.text_width(name, Face.SANS_SEMIBOLD, 17) + 52
+                wide = canvas.text_width(name, Face.SANS_SEMIBOLD, SMALL) + 52
                 box = Box(x, top, wide, 30)
                 chosen = name == marked
                 canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
                 _draw_number(canvas, box.x + 8, box.y + 5, index + 1)
                 face = Face.SANS_SEMIBOLD if chosen else Face.SANS
                 ink = INK if asked else SOFT_INK
-                canvas.text(box.x + 36, box.y + 21, name, face=face, size=17, colour=ink)
+                canvas.text(box.x + 36, box.y + 21, name, face=face, size=SMALL, colour=ink)
                 canvas.hot(box, lambda mark=mark, name=name: mark(name))  # type: ignore[misc]
                 x += wide + 8
             top += _ROW
@@ -421,7 +424,7 @@ def _draw_number(canvas: Canvas, x: float, y: float, number: int) -> None:
         y + 15,
         str(number),
         face=Face.SANS_SEMIBOLD,
-        size=13,
+        size=TINY,
         colour=SOFT_INK,
         side="centre",
     )

@@ -20,7 +20,14 @@ from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import BODY, HEADING, MARGIN, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    HEADING,
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.time_axis import draw_time_axis
 from trainer.window.wave import Wave
@@ -171,7 +178,7 @@ class ReviewPage:
             MARGIN,
             306,
             answer_sentence(recipe, review.answer, review.verdict),
-            size=18,
+            size=BODY,
             colour=SOFT_INK,
         )
         draw_legend(canvas, canvas.width - MARGIN, 346, "what is left with your answer undone")
@@ -187,10 +194,10 @@ class ReviewPage:
             self._draw_along_loop(canvas, Box(MARGIN, 362, canvas.width - 2 * MARGIN, 220))
         else:
             self._draw_along_rule(canvas)
-        canvas.text(MARGIN, 677, left_sentence(review.left), face=Face.SERIF_ITALIC, size=18)
+        canvas.text(MARGIN, 677, left_sentence(review.left), face=Face.SERIF_ITALIC, size=BODY)
         if review.passages and recipe.passage is not None:
             which = level_or_tone_sentence(review.passages, recipe.passage)
-            canvas.text(MARGIN, 332, which, face=Face.SERIF_ITALIC, size=17)
+            canvas.text(MARGIN, 332, which, face=Face.SERIF_ITALIC, size=SMALL)
         draw_plate(
             canvas,
             Box(canvas.width - MARGIN - 200, 232, 200, 58),

@@ -77,7 +77,7 @@ class Rule:
                 box.y + 67,
                 band.too_little if words == "too little" else band.too_much,
                 face=Face.SERIF_ITALIC,
-                size=15,
+                size=SMALL,
                 colour=STEEL_INK,
                 side="centre",
             )

@@ -26,7 +26,16 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, UP_DOWN, KeyWords, beside, key_words
-from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    HAIRLINE,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 
 _LABEL: Final = 150.0
 _TOP: Final = 84.0
@@ -125,7 +134,7 @@ class SetBuildPage:
         y = _TOP
         for place, row in enumerate(FORM_ROWS):
             here = place == self._at
-            wide = canvas.text(MARGIN, y + 21, row.value, face=Face.SERIF, size=18)
+            wide = canvas.text(MARGIN, y + 21, row.value, face=Face.SERIF, size=BODY)
             if here:
                 canvas.line((MARGIN, y + 27), (MARGIN + wide, y + 27), INK, 2)
             if row.is_text:
@@ -135,7 +144,7 @@ class SetBuildPage:
                 y = self._draw_choices(canvas, row, place, y) + _GAP
         told = "Drawing the questions \N{HORIZONTAL ELLIPSIS}" if self._making.begun else self._told
         width = canvas.width - 2 * MARGIN - 280
-        canvas.paragraph(MARGIN + 280, canvas.height - 112, told, width=width, size=17)
+        canvas.paragraph(MARGIN + 280, canvas.height - 112, told, width=width, size=SMALL)
         box = Box(MARGIN, canvas.height - 146, 256, 54)
         draw_plate(canvas, box, "Make the set", "Enter", main=True)
         draw_keys(canvas, self.keys)
@@ -145,9 +154,9 @@ class SetBuildPage:
         here = place == self._at
         canvas.box(box, edge=INK if here else HAIRLINE, edge_width=2 if here else 1)
         words = self._form.text(row)
-        while words and canvas.text_width(words, size=17) > box.width - 30:
+        while words and canvas.text_width(words, size=SMALL) > box.width - 30:
             words = words[1:]  # the end is what is being typed
-        wide = canvas.text(box.x + 10, y + 20, words, size=17)
+        wide = canvas.text(box.x + 10, y + 20, words, size=SMALL)
         if here:
             canvas.line((box.x + 12 + wide, y + 6), (box.x + 12 + wide, y + 24), INK, 1.5)
         canvas.hot(box, partial(self._go, place))
@@ -155,7 +164,7 @@ class SetBuildPage:
     def _draw_choices(self, canvas: Canvas, row: Row, place: int, y: float) -> float:
         x = MARGIN + _LABEL
         for number, words in enumerate(self._form.choices(row)):
-            wide = canvas.text_width(words, Face.SANS_SEMIBOLD, 16) + 22
+            wide = canvas.text_width(words, Face.SANS_SEMIBOLD, SMALL) + 22
             if x + wide > canvas.width - MARGIN:
                 x, y = MARGIN + _LABEL, y + _LINE
             box = Box(x, y, wide, 27)
@@ -169,7 +178,7 @@ class SetBuildPage:
             )
             face = Face.SANS_SEMIBOLD if chosen else Face.SANS
             ink = INK if chosen else SOFT_INK
-            canvas.text(x + 11, y + 19, words, face=face, size=16, colour=ink)
+            canvas.text(x + 11, y + 19, words, face=face, size=SMALL, colour=ink)
             if here:
                 canvas.line((x + 8, y + 24), (x + wide - 8, y + 24), INK, 2)
             canvas.hot(box, partial(self._click, place, number))

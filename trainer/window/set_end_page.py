@@ -14,7 +14,14 @@ from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    HEADING,
+    MARGIN,
+    SOFT_INK,
+    Face,
+)
 from trainer.words import named_share_sentence
 
 
@@ -74,19 +81,19 @@ class SetEndPage:
         self.stale = False
         taking, width = self._taking, canvas.width - 2 * MARGIN
         draw_head(canvas, taking.set.title, self._desk.record.learner)
-        canvas.text(MARGIN, 128, "That was the set.", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 128, "That was the set.", face=Face.SERIF, size=DISPLAY)
         path = taking.result_path
         told = self._trouble or "The time was up before the first answer; there is no result."
         if path is not None:
             told = result_sentence(path, taking.set)
-        y = canvas.paragraph(MARGIN, 180, told, width=width, size=20)
+        y = canvas.paragraph(MARGIN, 180, told, width=width, size=BODY)
         if self._may_review and taking.answers:
             canvas.text(
-                MARGIN, y + 26, named_share_sentence(taking.answers), size=18, colour=SOFT_INK
+                MARGIN, y + 26, named_share_sentence(taking.answers), size=BODY, colour=SOFT_INK
             )
             canvas.text(MARGIN, y + 90, "To work on", face=Face.SERIF, size=HEADING)
             sentence = taking.wrap_up().sentence
             canvas.paragraph(
-                MARGIN, y + 126, sentence, width=width, face=Face.SERIF_ITALIC, size=TITLE - 4
+                MARGIN, y + 126, sentence, width=width, face=Face.SERIF_ITALIC, size=HEADING
             )
         draw_keys(canvas, self.keys)

@@ -25,7 +25,14 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
-from trainer.window.look import MARGIN, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.set_desk import SetDesk
 
 
@@ -97,15 +104,15 @@ class SetPage:
         made, known = self._known.set, self._known
         width = min(940.0, canvas.width - 2 * MARGIN)
         draw_head(canvas, "Sets", self._desk.record.learner)
-        y = canvas.paragraph(MARGIN, 116, made.title, width=width, face=Face.SERIF, size=34)
+        y = canvas.paragraph(MARGIN, 116, made.title, width=width, face=Face.SERIF, size=DISPLAY)
         if made.teacher:
-            canvas.text(MARGIN, y - 6, f"from {made.teacher}", size=18, colour=SOFT_INK)
+            canvas.text(MARGIN, y - 6, f"from {made.teacher}", size=BODY, colour=SOFT_INK)
             y += 24
         for line in made.note.splitlines()[:12]:
             if y > canvas.height - 330:
                 break
             y = canvas.paragraph(
-                MARGIN, y + 8, line or " ", width=width, face=Face.SERIF_ITALIC, size=20
+                MARGIN, y + 8, line or " ", width=width, face=Face.SERIF_ITALIC, size=BODY
             )
         y = max(y + 24, canvas.height - 320)
         for sentence in (
@@ -113,7 +120,7 @@ class SetPage:
             rule_sentence(made),
             f"{known.state}.".capitalize(),
         ):
-            y = canvas.paragraph(MARGIN, y, sentence, width=width, size=17, colour=SOFT_INK)
+            y = canvas.paragraph(MARGIN, y, sentence, width=width, size=SMALL, colour=SOFT_INK)
         x = float(MARGIN)
         for words, cap, there in (
             (self._take_words, "Enter", known.may_take),

@@ -19,7 +19,14 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import HELP, UP_DOWN, KeyWords, beside, key_words
-from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SOFT_INK
+from trainer.window.look import (
+    HAIRLINE,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+)
 from trainer.window.shortening import shortened
 from trainer.words import answer_sentence, truth_sentence
 
@@ -132,7 +139,10 @@ class SetQuestionsPage:
                 canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
             canvas.line((box.x, box.bottom), (box.right, box.bottom), HAIRLINE)
             canvas.text(
-                box.x + 14, box.y + 23, shortened(canvas, line, box.width - 28, size=17), size=17
+                box.x + 14,
+                box.y + 23,
+                shortened(canvas, line, box.width - 28, size=SMALL),
+                size=SMALL,
             )
             canvas.hot(box, partial(self._choose, top + row))
         if len(self._lines) > self._rows:

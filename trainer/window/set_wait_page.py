@@ -12,7 +12,13 @@ from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    MARGIN,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 
 
 class SetWaitPage:
@@ -63,7 +69,7 @@ class SetWaitPage:
         if self._trouble:
             canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
             width = canvas.width - 2 * MARGIN
-            canvas.paragraph(MARGIN, 180, self._trouble, width=width, size=HEADING - 4)
+            canvas.paragraph(MARGIN, 180, self._trouble, width=width, size=BODY)
         else:
             words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
             canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)

@@ -15,7 +15,18 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, KeyWords, key_words
-from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, SHADE, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.shortening import shortened
 
 _ROW: Final = 38.0
@@ -81,12 +92,12 @@ class SetsPage:
     def draw(self, canvas: Canvas) -> None:
         self._shown = self._place
         draw_head(canvas, "Sets", self._desk.record.learner)
-        canvas.text(MARGIN, 112, "Sets of questions", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 112, "Sets of questions", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             MARGIN,
             146,
             "To take one, drop its file on this window. A class's results: namefirst class FOLDER",
-            size=17,
+            size=SMALL,
             colour=SOFT_INK,
         )
         draw_plate(canvas, Box(canvas.width - MARGIN - 260, 76, 260, 60), "New set", "N")
@@ -101,8 +112,8 @@ class SetsPage:
                 canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
             canvas.line((box.x, box.bottom), (box.right, box.bottom), HAIRLINE)
             baseline = box.y + 25
-            title = shortened(canvas, known.set.title, 550, Face.SERIF, 19)
-            canvas.text(box.x + 14, baseline, title, face=Face.SERIF, size=19)
+            title = shortened(canvas, known.set.title, 550, Face.SERIF, BODY)
+            canvas.text(box.x + 14, baseline, title, face=Face.SERIF, size=BODY)
             due = known.set.terms.due
             words = "" if due is None else f"due {moment_words(due.astimezone())}"
             canvas.text(box.x + 590, baseline, words, colour=SOFT_INK)

@@ -11,7 +11,14 @@ from typing import Final
 from trainer.ability import Estimate
 from trainer.progress import PathPoint
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, PAPER, SOFT_INK, Colour
+from trainer.window.look import (
+    HAIRLINE,
+    INK,
+    PAPER,
+    SOFT_INK,
+    TINY,
+    Colour,
+)
 
 FINEST_DB: Final = 0.5
 COARSEST_DB: Final = 20.0
@@ -35,7 +42,7 @@ class SizeScale:
             y = self.y_of(size_db)
             canvas.line((self.box.x, y), (self.box.right, y), HAIRLINE)
             words = f"{size_db} dB"
-            canvas.text(self.box.x - 6, y + 5, words, size=14, colour=SOFT_INK, side="right")
+            canvas.text(self.box.x - 6, y + 5, words, size=TINY, colour=SOFT_INK, side="right")
 
     def draw_interval(self, canvas: Canvas, x: float, finest: Estimate, *, solid: bool) -> None:
         """A bar for the interval, solid or hatched, and a cross line for the estimate."""

@@ -11,7 +11,16 @@ from exercises.samples import Floats
 from trainer.claim_report import shown_range_db
 from trainer.claim_words import signed
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import ACCENT, HAIRLINE, INK, SHADE, SMALL, SOFT_INK, Face
+from trainer.window.look import (
+    ACCENT,
+    HAIRLINE,
+    INK,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    TINY,
+    Face,
+)
 from trainer.window.rule import Rule
 
 _DASH: Final = 4  # points of the curve that are drawn, and as many that are not
@@ -42,7 +51,7 @@ def draw_spectrum(canvas: Canvas, box: Box, rule: Rule, evidence: Evidence) -> N
     while level_db >= low_db:
         y = y_of(level_db)
         canvas.line((box.x, y), (box.right, y), HAIRLINE)
-        canvas.text(box.x - 8, y + 5, signed(level_db, 0), size=14, colour=SOFT_INK, side="right")
+        canvas.text(box.x - 8, y + 5, signed(level_db, 0), size=TINY, colour=SOFT_INK, side="right")
         level_db -= step_db
     trend = points_of(average.trend_db)
     for start_at in range(0, len(trend) - 1, 2 * _DASH):
@@ -86,4 +95,4 @@ def draw_parts(canvas: Canvas, box: Box, evidence: Evidence) -> None:
             canvas.box(bar, edge=SOFT_INK, radius=0)
         canvas.text(x + 34, zero - 7, signed(part.excess_db, plus=True), size=SMALL)
         if index % 2 == 0 or step > 90:
-            canvas.text(x + 2, box.bottom - 6, part.passage.name, size=14, colour=SOFT_INK)
+            canvas.text(x + 2, box.bottom - 6, part.passage.name, size=TINY, colour=SOFT_INK)

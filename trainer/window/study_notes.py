@@ -7,7 +7,13 @@ from typing import Final
 from trainer.study_texts import text_of
 from trainer.subject import Subject
 from trainer.window.canvas import Canvas
-from trainer.window.look import MARGIN, SMALL, SOFT_INK, Face
+from trainer.window.look import (
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    TINY,
+    Face,
+)
 
 _LABEL: Final = 150.0
 
@@ -30,9 +36,9 @@ def draw_notes(canvas: Canvas, subject: Subject, baseline: float, *, listen: boo
             words,
             width=canvas.width - 2 * MARGIN - _LABEL,
             face=Face.SERIF_ITALIC if label == "mixers say" else Face.SERIF,
-            size=17,
+            size=SMALL,
             leading=1.3,
         )
         baseline += 3
-    canvas.text(MARGIN + _LABEL, baseline, f"({text.standing})", size=SMALL - 2, colour=SOFT_INK)
+    canvas.text(MARGIN + _LABEL, baseline, f"({text.standing})", size=TINY, colour=SOFT_INK)
     return baseline + 20

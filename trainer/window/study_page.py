@@ -17,7 +17,15 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
-from trainer.window.look import HAIRLINE, INK, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    BODY,
+    HAIRLINE,
+    INK,
+    MARGIN,
+    SOFT_INK,
+    TITLE,
+    Face,
+)
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.study_notes import draw_notes
 from trainer.words import ABOUT
@@ -160,7 +168,7 @@ class StudyPage:
             canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
             face = Face.SANS_SEMIBOLD if chosen else Face.SANS
             canvas.text(box.x + 14, box.y + 25, f"{index + 1}", colour=SOFT_INK)
-            canvas.text(box.x + 36, box.y + 25, kind.value, face=face, size=20)
+            canvas.text(box.x + 36, box.y + 25, kind.value, face=face, size=BODY)
             need = "" if kind in TONE else self._need(Subject(kind))
             canvas.text(box.x + 36, box.y + 47, need or ABOUT[kind], colour=SOFT_INK)
             canvas.hot(box, lambda kind=kind: self._choose_kind(kind))  # type: ignore[misc]

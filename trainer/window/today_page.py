@@ -12,7 +12,16 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
 from trainer.window.keys import HELP, ROOMS, VOLUME, KeyWords, beside, key_words
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, UNIT, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    HEADING,
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    UNIT,
+    Face,
+)
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import CAUTION, due_sentence
 
@@ -129,11 +138,11 @@ class TodayPage:
         draw_head(canvas, "Today", self._desk.record.learner)
         drill = self._desk.drill
         minutes = self._desk.limits.minutes
-        canvas.text(MARGIN, 128, "Name it before you move a knob.", face=Face.SERIF, size=34)
+        canvas.text(MARGIN, 128, "Name it before you move a knob.", face=Face.SERIF, size=DISPLAY)
         answered = 0 if drill is None else len(drill.answers)
         seconds_left = self._desk.seconds_left()
         sentence = due_sentence(minutes, answered, seconds_left, done=self._done)
-        canvas.text(MARGIN, 168, sentence, size=20, colour=SOFT_INK)
+        canvas.text(MARGIN, 168, sentence, size=BODY, colour=SOFT_INK)
         draw_plate(canvas, Box(MARGIN, 196, 340, 74), self._start_words, "Enter", main=True)
         if drill is not None:
             canvas.paragraph(
@@ -142,7 +151,7 @@ class TodayPage:
                 step_sentence(drill.step),
                 width=canvas.width - 2 * MARGIN - 364,
                 face=Face.SERIF_ITALIC,
-                size=19,
+                size=BODY,
             )
         gap = 2 * UNIT
         width = (canvas.width - 2 * MARGIN - (_COLUMNS - 1) * gap) / _COLUMNS
@@ -156,7 +165,7 @@ class TodayPage:
             502,
             CAUTION,
             width=canvas.width - 2 * MARGIN,
-            size=17,
+            size=SMALL,
             colour=SOFT_INK,
         )
         rule = Rule(Box(MARGIN, 582, canvas.width - 2 * MARGIN, HEIGHT))
