@@ -97,14 +97,29 @@ def fix_question(
     fix: Sequence[Move],
     a_lufs: float | None = None,
 ) -> Samples:
-    """B with ``fix`` done, as it is to be played beside A; (frames, 2).
+    """B with ``fix`` done, as it is to be played; (frames, 2).
 
     At A's loudness (``a_lufs``, where it was measured before), unless its level is at stake; never
-    above the question's peak limit.
+    above the question's peak limit, for which it is turned down by itself.
     """
+    fixed = fixed_at_level(question, stems, fix, a_lufs)
+    return as_samples(fixed * np.float32(db_to_gain(-over_limit_db(fixed))))
+
+
+def fixed_at_level(
+    question: Question,
+    stems: Sequence[Track],
+    fix: Sequence[Move],
+    a_lufs: float | None = None,
+) -> Samples:
+    """The same whatever its peaks: to be played beside A, both turned down alike."""
     matched = not level_at_stake(question)
     fixed = apply_fix(stems, fix, made_up=matched)
-    if matched:
-        fixed = matched_to(fixed, loudness.loudness_lufs(question.a) if a_lufs is None else a_lufs)
-    over_db = gain_to_db(true_peak(fixed)) - HIGHEST_PEAK_DBTP
-    return as_samples(fixed * np.float32(db_to_gain(-max(0.0, over_db))))
+    if not matched:
+        return fixed
+    return matched_to(fixed, loudness.loudness_lufs(question.a) if a_lufs is None else a_lufs)
+
+
+def over_limit_db(sound: Samples) -> float:
+    """How far the peaks of ``sound`` lie above a question's limit, in dB; 0 where they do not."""
+    return max(0.0, gain_to_db(true_peak(sound)) - HIGHEST_PEAK_DBTP)

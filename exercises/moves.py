@@ -91,6 +91,7 @@ class Expander:
     track: str | None = None
 
 
+ToneMove: TypeAlias = EqPoint | LowShelf | HighShelf
 Move: TypeAlias = EqPoint | LowShelf | HighShelf | Ride | Compressor | Expander
 Fix: TypeAlias = tuple[Move, ...]
 
@@ -145,12 +146,21 @@ def dynamics_gains(samples: Samples, move: Compressor | Expander) -> Samples:
     Raises:
         ValueError: the ratio is not above 1.
     """
+    levels_db = compressor.levels_db(samples, move.timing)
+    curve = dynamics_curve(move, top_level_db(levels_db))
+    return compressor.sample_gains(compressor.gain_at(levels_db, curve), len(samples))
+
+
+def dynamics_curve(move: Compressor | Expander, top_db: float) -> compressor.StaticCurve:
+    """The curve of ``move`` on a sound that passes ``top_db`` a tenth of the time that it lasts.
+
+    Raises:
+        ValueError: the ratio is not above 1.
+    """
     if not move.ratio > 1.0:
         raise ValueError(f"no compressor or expander with ratio {move.ratio}")
     out_per_in = 1.0 / move.ratio if isinstance(move, Compressor) else move.ratio
-    levels_db = compressor.levels_db(samples, move.timing)
-    curve = curve_of_size(top_level_db(levels_db), move.size_db, out_per_in)
-    return compressor.sample_gains(compressor.gain_at(levels_db, curve), len(samples))
+    return curve_of_size(top_db, move.size_db, out_per_in)
 
 
 def _dynamics(samples: Samples, move: Compressor | Expander) -> Samples:
@@ -174,7 +184,7 @@ def curve_of_size(top_db: float, size_db: float, out_per_in: float) -> compresso
     return compressor.StaticCurve(threshold_db, 1.0 / out_per_in, SQUASH_KNEE_DB)
 
 
-def biquad_of(move: EqPoint | LowShelf | HighShelf) -> equaliser.Biquad:
+def biquad_of(move: ToneMove) -> equaliser.Biquad:
     """The filter of a tone move."""
     if isinstance(move, EqPoint):
         return equaliser.peaking(move.freq_hz, move.gain_db, move.q)
@@ -182,7 +192,7 @@ def biquad_of(move: EqPoint | LowShelf | HighShelf) -> equaliser.Biquad:
     return made(move.freq_hz, move.gain_db)
 
 
-def _filter(samples: Samples, move: EqPoint | LowShelf | HighShelf) -> Samples:
+def _filter(samples: Samples, move: ToneMove) -> Samples:
     if move.passage is None:
         return equaliser.filter_loop(samples, biquad_of(move))
     return filter_loop_swept(

@@ -8,24 +8,19 @@ Three moves at the most. A step that does not fit the stage raises IllegalMove a
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
-from exercises.fixing import few_stems_of, fix_question
+from exercises.fix_at_once import FixAtOnce
+from exercises.fixing import few_stems_of, fix_question, fixed_at_level
 from exercises.loops import Loop
 from exercises.loudness import loudness_lufs
 from exercises.move_fitting import smallest_fix
-from exercises.moves import EqPoint, Fix, HighShelf, LowShelf, Move, Ride
+from exercises.moves import Fix, Move
 from exercises.question import Question
-from exercises.recipe import LARGEST_Q, SMALLEST_Q
 from exercises.residual import Sounding, judge_measured, measure
 from exercises.samples import Samples
 from trainer.fix_round import Attempt, FixResult, Sort, Stage, must_be, result_of
+from trainer.own_moves import MOST_MOVES, checked
 from trainer.round import IllegalMove
-
-MOST_MOVES: Final = 3
-LARGEST_GAIN_DB: Final = 18.0
-LOWEST_MOVE_HZ, HIGHEST_MOVE_HZ = 20.0, 20_000.0
-_OWN_MOVES: Final = (EqPoint, LowShelf, HighShelf, Ride)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +47,15 @@ class OpenRound:
         self.review: OpenReview | None = None
         self._stems = few_stems_of(question, loop)
         self._a_lufs = loudness_lufs(question.a)
+        self._at_once = FixAtOnce(question, self._stems)
 
     def sound_of(self, moves: Fix) -> Samples:
-        """B with ``moves`` done, (frames, 2), as loud as A; some hundredths of a second."""
-        return fix_question(self.question, self._stems, moves, self._a_lufs)
+        """B with ``moves`` done, (frames, 2), as loud as A whatever its peaks; takes a moment."""
+        return fixed_at_level(self.question, self._stems, moves, self._a_lufs)
+
+    def piece_of(self, moves: Fix, start_frame: int, frames: int) -> Samples:
+        """A part of the same, round the loop, as near as can be told in some milliseconds."""
+        return self._at_once.piece(moves, start_frame, frames)
 
     def add(self, move: Move) -> int:
         """Adds a move, put on the question's track; gives its place.
@@ -111,7 +111,7 @@ class OpenRound:
         self.stage = Stage.OVER
 
     def _attempt(self, fix: Fix, b: Sounding, a: Sounding) -> Attempt:
-        sound = self.sound_of(fix)
+        sound = fix_question(self.question, self._stems, fix, self._a_lufs)
         return Attempt(fix, sound, judge_measured(measure(sound, self.loop.passages), b, a))
 
     def _at(self, place: int) -> Move:
@@ -120,17 +120,4 @@ class OpenRound:
         return self.moves[place]
 
     def _checked(self, move: Move) -> Move:
-        if not isinstance(move, _OWN_MOVES):
-            raise IllegalMove("a point, a shelf or a ride can be made here")
-        if not abs(move.gain_db) <= LARGEST_GAIN_DB:
-            raise IllegalMove(f"{LARGEST_GAIN_DB:g} dB up or down at the most")
-        if isinstance(move, Ride):
-            if move.passage is not None and move.passage not in self.loop.passages:
-                raise IllegalMove(f"there is no passage '{move.passage.name}' to ride")
-        elif not LOWEST_MOVE_HZ <= move.freq_hz <= HIGHEST_MOVE_HZ:
-            raise IllegalMove(f"no move at {move.freq_hz:g} Hz: 20 Hz to 20 kHz")
-        if isinstance(move, EqPoint) and not SMALLEST_Q <= move.q <= LARGEST_Q:
-            raise IllegalMove(f"Q {move.q:g} is not within {SMALLEST_Q:g} to {LARGEST_Q:g}")
-        if move.track != self.question.recipe.track:
-            raise IllegalMove("every move here sits where the problem is")
-        return move
+        return checked(move, self.question.recipe.track, self.loop.passages)

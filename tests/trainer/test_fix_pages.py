@@ -14,14 +14,17 @@ from exercises.demo_loops import demo_loop
 from exercises.fix_candidates import Candidate, fix_candidates
 from exercises.kinds import Kind
 from exercises.loops import Loop
-from exercises.moves import EqPoint, Ride
+from exercises.moves import Compressor, EqPoint, Expander, LowShelf, Ride
 from exercises.question import Question, make_question
 from exercises.recipe import Recipe
+from exercises.time_fitting import TIMINGS
 from tests.trainer.test_progress_page import SIZES, Written
 from trainer.choice_round import ChoiceRound
 from trainer.kept_fixes import count_fixes
 from trainer.loop_shelf import LoopShelf
-from trainer.open_round import MOST_MOVES, OpenRound
+from trainer.open_round import OpenRound
+from trainer.open_sound import YOURS
+from trainer.own_moves import MOST_MOVES
 from trainer.planner import Limits
 from trainer.record import Record
 from trainer.window.choice_page import ChoicePage
@@ -29,7 +32,7 @@ from trainer.window.desk import Desk, Kept
 from trainer.window.fix_review import FixReviewPage
 from trainer.window.fix_way import FixWay
 from trainer.window.frame import Screen
-from trainer.window.open_fix_page import YOURS, OpenFixPage
+from trainer.window.open_fix_page import OpenFixPage
 
 PATIENCE_S = 60.0
 
@@ -166,14 +169,16 @@ def test_open_round_and_its_review(
     nothing_overlaps(page, size)
     press(page, pygame.K_RETURN)
     assert "Make a move first." in nothing_overlaps(page, size)
-    press(page, "l", pygame.K_RIGHT, pygame.K_UP, pygame.K_UP, "e", "q", "r", pygame.K_DOWN)
+    press(page, "n", "e", pygame.K_RIGHT, pygame.K_UP, pygame.K_UP, "n", pygame.K_PAGEDOWN)
+    press(page, "n", *"eeee", pygame.K_UP, pygame.K_RIGHT)
+    assert [type(move) for move in round_.moves] == [LowShelf, EqPoint, Compressor]
     assert len(round_.moves) == MOST_MOVES
     nothing_overlaps(page, size)
-    press(page, "h")
+    press(page, "n")
     assert "3 moves at the most: take one out first." in nothing_overlaps(page, size)
     page = press(page, pygame.K_RETURN)
     assert isinstance(page, OpenFixPage)
-    press(page, "x")  # too late: nothing happens
+    press(page, pygame.K_DELETE)  # too late: nothing happens
     assert len(round_.moves) == MOST_MOVES
     review = until(page, FixReviewPage)
     words = nothing_overlaps(review, size)
@@ -194,18 +199,31 @@ def test_moves_are_made_turned_and_taken_out_by_keys(
     assert round_.moves == (EqPoint(20_000.0, -3.9, 1.4, "guitar"),)
     press(page, pygame.K_RIGHT)
     assert round_.moves[0].freq_hz == 20_000.0  # type: ignore[union-attr]
-    press(page, "r", pygame.K_RIGHT)
+    press(page, "n", "e", "e", "e", pygame.K_RIGHT)
     passages = asked[1].passages
     assert round_.moves[1] == Ride(-3.0, passages[1], "guitar")
-    press(page, "w")  # a ride has no width: nothing changes
+    press(page, pygame.K_PAGEUP)  # a ride has no width: nothing changes
     assert round_.moves[1] == Ride(-3.0, passages[1], "guitar")
-    press(page, "n", "x")
+    press(page, pygame.K_END, pygame.K_DELETE)
     assert round_.moves == (Ride(-3.0, passages[1], "guitar"),)
     for _ in range(60):
         press(page, pygame.K_DOWN)
     assert round_.moves == (Ride(-18.0, passages[1], "guitar"),)
-    press(page, "x", "x")
+    press(page, pygame.K_DELETE, pygame.K_DELETE)
     assert round_.moves == ()
+
+
+def test_dynamics_are_set_by_keys(asked: tuple[Question, Loop], desk: Desk) -> None:
+    round_ = OpenRound(*asked, 3)
+    page = OpenFixPage(desk, round_, way_of(desk))
+    press(page, "n", *"eeee", pygame.K_UP, pygame.K_RIGHT, pygame.K_PAGEDOWN)
+    assert round_.moves == (Compressor(3.5, TIMINGS[1], 6.0, "guitar"),)
+    press(page, "e", pygame.K_PAGEUP)
+    for _ in range(10):
+        press(page, pygame.K_DOWN)
+    assert round_.moves == (Expander(0.5, TIMINGS[0], 1.5, "guitar"),)
+    press(page, "e")
+    assert isinstance(round_.moves[0], EqPoint)
 
 
 def test_only_the_latest_state_of_the_moves_is_rendered(
@@ -216,13 +234,13 @@ def test_only_the_latest_state_of_the_moves_is_rendered(
     made = []
     render = round_.sound_of
     monkeypatch.setattr(round_, "sound_of", lambda moves: (made.append(moves), render(moves))[1])
-    press(page, "e")
-    page.tick()  # begins the first
+    press(page, "n")
+    page.tick()
     for _ in range(8):
         press(page, pygame.K_DOWN)  # eight more states while it is made
         page.tick()
     begun = time.monotonic()
-    while page._rendered != round_.moves and time.monotonic() - begun < PATIENCE_S:
+    while not page._heard.whole and time.monotonic() - begun < PATIENCE_S:
         page.tick()
         time.sleep(0.005)
     assert made[-1] == round_.moves

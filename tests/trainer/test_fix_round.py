@@ -19,7 +19,7 @@ from exercises.fixing import fix_question, stems_of
 from exercises.kinds import Kind
 from exercises.loops import Loop, Passage
 from exercises.loudness import loudness_lufs
-from exercises.moves import Compressor, EqPoint, HighShelf, Ride
+from exercises.moves import Compressor, EqPoint, Expander, HighShelf, Ride
 from exercises.question import Question, make_question
 from exercises.recipe import Recipe
 from exercises.residual import judge, residual
@@ -283,7 +283,10 @@ def test_moves_are_changed_and_taken_out_in_their_places(made: OpenRound) -> Non
         (EqPoint(200.0, -19.0), "18 dB up or down"),
         (EqPoint(200.0, float("nan")), "18 dB up or down"),
         (EqPoint(200.0, -3.0, 20.0), "Q 20"),
-        (Compressor(3.0), "a point, a shelf or a ride"),
+        (Compressor(19.0), "dynamics by up to 18 dB"),
+        (Expander(0.0), "dynamics by up to 18 dB"),
+        (Compressor(3.0, ratio=1.0), "no ratio 1: 1.2 to 20"),
+        (EqPoint(200.0, -3.0, passage=Passage("x", 0, 100)), "a ride has a passage"),
         (Ride(3.0, Passage("elsewhere", 0, 100)), "no passage 'elsewhere'"),
         (EqPoint(200.0, -3.0, track="guitar"), "where the problem is"),
     ],

@@ -1,7 +1,6 @@
-"""Moves of tone drawn over the rule as pencil strokes, each with a handle that can be dragged.
+"""What a fix does to the tone, drawn over the rule: its response in ink, hatched down to 0 dB.
 
-A point is a tent as wide as its bandwidth at half its gain; a shelf a ramp that goes on to the end
-of the rule. What a curve would say more exactly is for the ear to find out.
+Each move of tone has a handle at its frequency and gain, which can be dragged.
 """
 
 from __future__ import annotations
@@ -11,17 +10,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from exercises.bands import show_hz
-from exercises.moves import EqPoint, HighShelf, LowShelf, Move
-from exercises.tone_refining import ToneMove
-from trainer.open_round import LARGEST_GAIN_DB
+from exercises.moves import Move, ToneMove
+from exercises.tone_refining import curve_db
+from trainer.own_moves import LARGEST_GAIN_DB
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, SMALL, SOFT_INK, Face
+from trainer.window.look import HAIRLINE, INK, PAPER, SMALL, SOFT_INK, Face
 from trainer.window.rule import Rule
 
 HANDLE: Final = 9.0
 _REACH: Final = 20.0
-_TONE: Final = (EqPoint, LowShelf, HighShelf)
+_STEP: Final = 3.0
+_HATCHED: Final = 3
+_NEAR_EDGE_DB: Final = 15.0
 _MARKED_DB: Final = (12.0, 6.0, -6.0, -12.0)
 
 
@@ -44,7 +47,7 @@ class FixChart:
 
     def handle_of(self, move: Move) -> tuple[float, float] | None:
         """Where a move of tone is taken hold of; None for others, which have no frequency."""
-        if not isinstance(move, _TONE):
+        if not isinstance(move, ToneMove):
             return None
         return self.rule.x_of(move.freq_hz), self.y_of(move.gain_db)
 
@@ -70,21 +73,37 @@ class FixChart:
             )
         canvas.line((self.box.x, zero), (self.box.right, zero), HAIRLINE)
         canvas.text(self.box.x - 8, zero + 5, "0 dB", size=14, colour=SOFT_INK, side="right")
+        tone = [move for move in moves if isinstance(move, ToneMove)]
+        if tone:
+            self._draw_response(canvas, tone)
         for place, move in enumerate(moves):
-            if isinstance(move, _TONE):
-                self._draw_move(canvas, move, place, chosen=place == chosen)
+            if isinstance(move, ToneMove):
+                self._draw_handle(canvas, move, place, chosen=place == chosen)
 
-    def _draw_move(self, canvas: Canvas, move: ToneMove, place: int, *, chosen: bool) -> None:
+    def _draw_response(self, canvas: Canvas, tone: Sequence[ToneMove]) -> None:
+        """All moves of tone together, held within the field."""
+        zero, count = self.y_of(0.0), round(self.box.width / _STEP)
+        xs = [self.box.x + _STEP * at for at in range(count + 1)]
+        gains_db = curve_db(tone, np.array([self.rule.freq_at(x) for x in xs]))
+        held_db = np.clip(gains_db, -LARGEST_GAIN_DB, LARGEST_GAIN_DB).tolist()
+        points = [(x, self.y_of(gain_db)) for x, gain_db in zip(xs, held_db, strict=True)]
+        for x, y in points[::_HATCHED]:
+            if abs(y - zero) > 1.0:
+                canvas.line((x, zero), (x, y), HAIRLINE)
+        canvas.stroke(points, INK, 2.0)
+
+    def _draw_handle(self, canvas: Canvas, move: ToneMove, place: int, *, chosen: bool) -> None:
         x, y = self.rule.x_of(move.freq_hz), self.y_of(move.gain_db)
-        ink, thick = (INK, 2.5) if chosen else (SOFT_INK, 1.5)
-        canvas.stroke(self._outline(move, x, y), ink, thick)
+        ink = INK if chosen else SOFT_INK
         grip = Box(x - HANDLE / 2, y - HANDLE / 2, HANDLE, HANDLE)
-        canvas.box(grip, fill=ink if chosen else None, edge=ink, edge_width=1.5, radius=1)
-        over = move.gain_db >= 0.0
+        canvas.box(grip, fill=ink if chosen else PAPER, edge=ink, edge_width=1.5, radius=1)
         words = f"{place + 1}  {show_hz(move.freq_hz)}" if chosen else str(place + 1)
+        above = move.gain_db >= 0.0
+        if abs(move.gain_db) > _NEAR_EDGE_DB:  # there is no room beyond it
+            above = not above
         canvas.text(
             min(max(x, self.box.x + 40), self.box.right - 40),
-            y - 12 if over else y + 24,
+            y - 12 if above else y + 24,
             words,
             face=Face.SANS_SEMIBOLD if chosen else Face.SANS,
             size=SMALL,
@@ -95,18 +114,6 @@ class FixChart:
             top = self.rule.box.y
             canvas.line((x, top - 16), (x, top - 4), INK, 2)
             canvas.polygon([(x - 5, top - 10), (x + 5, top - 10), (x, top - 1)], INK)
-
-    def _outline(self, move: ToneMove, x: float, y: float) -> list[tuple[float, float]]:
-        zero = self.y_of(0.0)
-        octave = self.rule.x_of(2000.0) - self.rule.x_of(1000.0)
-        if isinstance(move, EqPoint):
-            # Bandwidth in octaves of a bell's half gain (R. Bristow-Johnson, Audio EQ Cookbook).
-            away = 2.0 * math.asinh(0.5 / move.q) / math.log(2.0) * octave
-            left, right = max(x - away, self.box.x), min(x + away, self.box.right)
-            return [(left, zero), (x, y), (right, zero)]
-        side = -1.0 if isinstance(move, LowShelf) else 1.0
-        end = self.box.x if side < 0.0 else self.box.right
-        return [(x - side * octave, zero), (x, y), (end, y)]
 
 
 def _signed(gain_db: float) -> str:
