@@ -191,7 +191,7 @@ def test_it_starts_12_db_under_where_it_was_left(day: Day, exported: dict[str, L
 
 def test_what_is_studied_is_what_is_weak(day: Day) -> None:
     """The ear places what the first step exaggerates in the band that the command line names."""
-    told = run(day.walker.home, "study", "--learner", LEARNER).stdout
+    told = run(day.walker.home, "study", "--terminal", "--learner", LEARNER).stdout
     due = re.search(r"^Next to study: (Too \w+) at .* \(weak\)\. Type: .* (\S+)$", told, re.M)
     assert due is not None, told.splitlines()[0]
     heard = day.studied
