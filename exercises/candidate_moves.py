@@ -44,7 +44,7 @@ from exercises.residual import measure
 from exercises.samples import Samples
 from exercises.time_fitting import fit_dynamics
 from exercises.tone_fitting import fit_tone
-from exercises.tone_refining import refine
+from exercises.tone_refining import ToneMove, refine
 
 SMALLEST_CLEVER_DB: Final = 3.0
 """A clever move does at least this much, so that it can be heard to work."""
@@ -115,7 +115,7 @@ def _tone_change(case: Case) -> ToneChange:
     return tone_change(case.before[inside], tone_of(case.after[inside]))
 
 
-def _point(case: Case) -> Fix:
+def _point(case: Case) -> tuple[ToneMove, ...]:
     found = fit_tone(_tone_change(case), 1).moves
     return tuple(replace(move, passage=case.passage) for move in found)
 

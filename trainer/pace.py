@@ -63,7 +63,8 @@ def seconds_spent_on_fix(fix: FixTime, last: datetime | None) -> float:
 def seconds_spent(answers: Sequence[KeptAnswer], fixes: Sequence[FixTime] = ()) -> float:
     """Seconds that the answers and the fix rounds of one sitting stand for."""
     total, last = 0.0, None
-    for each in sorted([*answers, *fixes], key=lambda each: each.answered_at):
+    both: list[KeptAnswer | FixTime] = [*answers, *fixes]
+    for each in sorted(both, key=lambda each: each.answered_at):
         if isinstance(each, FixTime):
             total += seconds_spent_on_fix(each, last)
         else:

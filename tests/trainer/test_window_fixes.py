@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
@@ -112,17 +113,37 @@ def test_a_choice_by_keyboard_is_played_level_matched_without_a_click(tmp_path: 
     assert kept.seconds > 8.0
     assert kept.drill_id is None
     captured, sources = sounding(capture), round_.sounds()
-    windows = captured_sound.who_sounds(captured, sources)
-    assert _held(windows) == ["B", "1", "2", "3", "4", "A", "2", "1"]
+    alike = _alike(sources)
+    windows = [
+        replace(one, name=alike.get(one.name, one.name))
+        for one in captured_sound.who_sounds(captured, sources)
+    ]
+    wanted = [alike[name] for name in ("B", "1", "2", "3", "4", "A", "2", "1")]
+    assert _held(windows) == [name for name, _ in groupby(wanted)]
     settled = windows[2 * RATE_HZ // captured_sound.WINDOW_FRAMES :]  # the first fade-in is over
     gains_db = {
-        name: [one.gain_db for one in settled if one.name == name] for name in ("1", "2", "3", "4")
+        name: [one.gain_db for one in settled if one.name == name]
+        for name in {alike[name] for name in ("1", "2", "3", "4")}
     }
     heard_lufs = [
         loudness_lufs(sources[name]) + float(np.median(gains)) for name, gains in gains_db.items()
     ]
     assert max(heard_lufs) - min(heard_lufs) < 0.05
     assert captured_sound.click_excess(captured, sources, GAIN) < 1.1
+
+
+def _alike(sources: Mapping[str, Samples]) -> dict[str, str]:
+    """For each name the first that sounds the same but for a thirtieth of it: two moves can come to
+    what one does, to the sample nearly, and no capture tells which was which."""
+    names = list(sources)
+    return {
+        name: next(
+            other
+            for other in names
+            if np.linalg.norm(sources[name] - sources[other]) < np.linalg.norm(sources[name]) / 30
+        )
+        for name in names
+    }
 
 
 def _held(windows: Sequence[captured_sound.Heard]) -> list[str]:
@@ -145,7 +166,7 @@ def test_a_fix_made_by_keyboard_is_heard_as_it_is_made_without_zipper_noise(
         shown.wait_title("make a fix")
         shown.press("f")
         time.sleep(1.5)
-        shown.press("h")  # a high shelf, 3 dB down
+        shown.press("n", "e", "e")  # a high shelf, 3 dB down
         for _ in range(12):
             shown.press("Down")  # half a decibel more, each heard
         shown.press("Left", "Left")
