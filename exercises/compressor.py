@@ -45,7 +45,9 @@ class StaticCurve:
 
 
 def gain_at(level_db: Floats, curve: StaticCurve) -> Floats:
-    """Gain in dB (negative: reduction) of the static curve at each level (JAES 2012, eq. 4)."""
+    """Gain in dB (negative: reduction) of the static curve at each level in dBFS; both (blocks,).
+
+    JAES 2012, eq. 4."""
     over = level_db - curve.threshold_db
     slope = 1.0 / curve.ratio - 1.0
     knee = np.clip(over + curve.knee_db / 2.0, 0.0, curve.knee_db)
@@ -83,12 +85,6 @@ def levels_db(samples: Samples, timing: Timing, block_frames: int = BLOCK_FRAMES
     attacked = lfilter([1.0 - pole], [1.0, -pole], released, zi=state)[0][blocks:]
     decibels: Floats = 20.0 * np.log10(np.maximum(attacked, 10.0 ** (_SILENCE_DB / 20.0)))
     return decibels
-
-
-def apply_gain(samples: Samples, block_gain_db: Floats) -> Samples:
-    """``samples`` times a gain given in dB a block, drawn straight between the blocks' ends."""
-    changed = np.empty(samples.shape, dtype=np.float32, order="F")
-    return np.multiply(samples, sample_gains(block_gain_db, len(samples))[:, None], out=changed)
 
 
 def sample_gains(block_gain_db: Floats, frames: int) -> Samples:

@@ -28,11 +28,6 @@ class Biquad:
     a: tuple[float, float, float]
 
 
-def q_of_bandwidth(bandwidth_octaves: float) -> float:
-    """Q of a bandwidth between half-gain points, in octaves (Audio EQ Cookbook)."""
-    return 1.0 / (2.0 * math.sinh(math.log(2.0) / 2.0 * bandwidth_octaves))
-
-
 def peaking(freq_hz: float, gain_db: float, q: float) -> Biquad:
     """Matched peaking filter; ``q`` is the analogue prototype's at every frequency and gain.
 
@@ -77,7 +72,7 @@ def _poles(w0: float, damping: float) -> tuple[float, float]:
 
 
 def response_db(biquad: Biquad, freqs_hz: Floats) -> Floats:
-    """Gain in dB of ``biquad`` at each of ``freqs_hz``; float64, same shape."""
+    """Gain in dB of ``biquad`` at each of ``freqs_hz`` (frequencies,); float64, same shape."""
     z = np.exp(-2j * np.pi * np.asarray(freqs_hz, dtype=np.float64) / RATE_HZ)
     numerator = np.abs(biquad.b[0] + z * (biquad.b[1] + z * biquad.b[2]))
     denominator = np.abs(1.0 + z * (biquad.a[1] + z * biquad.a[2]))

@@ -66,18 +66,6 @@ def loop_from_file(path: Path | str, progress: Progress | None = None) -> Loop:
     return make_loop(survey(path, progress=progress))
 
 
-def loop_from_folder(path: Path | str, progress: Progress | None = None) -> Loop:
-    """The best loop in a folder of tracks of one length, one track a file.
-
-    Raises:
-        BadAudio: no audio in it, more than 24 files, files that differ in length or rate, or
-            one of them as in ``audio_file``.
-    """
-    if not Path(path).is_dir():
-        raise BadAudio(f"{shown_name(path)}: not a folder; choose one that holds the tracks")
-    return make_loop(survey(path, progress=progress))
-
-
 def survey(path: Path | str, count: int = 5, progress: Progress | None = None) -> Material:
     """Search a file, or a folder of tracks, for its ``count`` best loops.
 
@@ -87,7 +75,8 @@ def survey(path: Path | str, count: int = 5, progress: Progress | None = None) -
         progress: called with the share that is done, 0 to 1.
 
     Raises:
-        BadAudio: as ``loop_from_file`` and ``loop_from_folder``.
+        BadAudio: no audio in a folder, more than 24 files, files that differ in length or rate,
+            or one of them as in ``audio_file``.
     """
     path = Path(path)
     tell = progress or (lambda share: None)

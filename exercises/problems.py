@@ -72,19 +72,6 @@ def apply_problem(part: Samples, problem: Problem, passage: Passage | None = Non
     return do_change(part, change_of(part, problem, passage))
 
 
-def undo_named(
-    part: Samples, sound: Samples, truth: Problem, named: Problem, passage: Passage | None = None
-) -> Samples:
-    """``sound`` (``part`` with ``truth`` in it) with ``named`` taken out again, as a mixer would.
-
-    Too much is cut by as much, too little boosted, a level turned back. For dynamics the device is
-    taken off where there was one of the kind; where there was none, the loud parts are moved by
-    as much as the answer claims they were moved.
-    """
-    there = named.kind in DYNAMICS and named.kind is truth.kind
-    return undo_change(sound, change_of(part, truth if there else named, passage))
-
-
 def change_of(part: Samples, problem: Problem, passage: Passage | None = None) -> Change:
     """What ``problem`` does to ``part`` as it should be: in ``passage``, or all the way."""
     if problem.kind in DYNAMICS:

@@ -114,13 +114,6 @@ def stem_alone(question: Question, loop: Loop, track: str) -> tuple[Samples, Sam
     return scaled(stem_in_a(made, loop, track), factor), scaled(in_b, factor * level)
 
 
-def undo_answer(
-    question: Question, loop: Loop, named: Problem, place: Place | None = None
-) -> Samples:
-    """B with the one problem ``named`` taken out as a fix: see ``undo_answers``."""
-    return undo_answers(question, loop, (named,), place)
-
-
 def undo_answers(
     question: Question, loop: Loop, named: Sequence[Problem], place: Place | None = None
 ) -> Samples:

@@ -1,8 +1,8 @@
 """Recipes: everything needed to make a question again, as plain data.
 
 A recipe names a loop (and its fingerprint), what is heard of it, and the problem in figures. It is
-checked whole when it is made; a recipe that exists makes a question. ``draw_recipe`` draws one
-from a seed; the stream is that of ``random.Random(seed).random()``, which Python promises to keep.
+checked whole when it is made; a recipe that exists makes a question. Draws are those of
+``random.Random(seed).random()``, a stream that Python promises to keep.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
-from exercises.bands import BANDS, Band, octaves
+from exercises.bands import Band, octaves
 from exercises.errors import BadRecipe
 from exercises.kinds import (
     DYNAMICS,
@@ -275,51 +275,3 @@ def draw_freq_hz(source: random.Random, band: Band) -> float:
     freq_hz = low_hz * math.pow(high_hz / low_hz, source.random())
     written_hz = round(freq_hz, 3 - math.ceil(math.log10(freq_hz)))
     return written_hz if low_hz <= written_hz < high_hz else freq_hz
-
-
-@dataclass(frozen=True, slots=True)
-class Choices:
-    """What ``draw_recipe`` draws from; every sequence holds at least one item."""
-
-    loop: str
-    fingerprint: str
-    kinds: tuple[Kind, ...] = tuple(Kind)
-    bands: tuple[Band, ...] = BANDS
-    sizes_db: tuple[float, ...] = (9.0,)
-    qs: tuple[float, ...] = (1.4,)
-    track: str | None = None
-    alone: bool = False
-    shapes: tuple[Shape, ...] = (Shape.PEAK,)
-    styles: tuple[Style, ...] = (Style.OVER_COMPRESSED,)
-    passage: str | None = None
-    help: Help = Help.A_AT_HAND
-
-
-def draw_recipe(seed: int, choices: Choices) -> Recipe:
-    """The recipe that ``seed`` gives for ``choices``: the same one everywhere.
-
-    Raises:
-        BadRecipe: the choices hold a value that no recipe may have.
-    """
-    source = random.Random(seed)
-    kind = pick(source, choices.kinds)
-    size_db = pick(source, choices.sizes_db)
-    freq_hz = draw_freq_hz(source, pick(source, choices.bands))
-    q = pick(source, choices.qs)
-    shape = pick(source, choices.shapes) if kind in TONE else Shape.PEAK
-    style = pick(source, choices.styles) if kind is Kind.SQUASHED else Style.OVER_COMPRESSED
-    return Recipe(
-        seed=seed,
-        loop=choices.loop,
-        fingerprint=choices.fingerprint,
-        kind=kind,
-        size_db=0.0 if kind is Kind.NOTHING else size_db,
-        freq_hz=freq_hz if kind in TONE else None,
-        q=q if kind in TONE and shape is Shape.PEAK else None,
-        track=choices.track,
-        alone=choices.alone,
-        shape=shape,
-        style=style,
-        passage=choices.passage,
-        help=choices.help,
-    )

@@ -22,9 +22,10 @@ from exercises.loops import Loop, Passage
 from exercises.loudness import loudness_lufs
 from exercises.problems import Problem
 from exercises.question import Question, make_question, stem_alone, undo_answers
-from exercises.recipe import LARGEST_Q, SMALLEST_Q, Choices, Recipe, draw_freq_hz, draw_recipe, pick
+from exercises.recipe import LARGEST_Q, SMALLEST_Q, Recipe, draw_freq_hz, pick
 from exercises.samples import Samples, as_samples, db_to_gain, gain_to_db
 from exercises.true_peak import true_peak
+from tests.drawn_recipes import Choices, draw_recipe
 from tests.synthetic_loops import bursts, frames_of, kicks, loop_of, noise, tone
 
 CAP_DBTP = -1.0

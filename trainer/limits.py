@@ -60,23 +60,10 @@ class Limits:
         return tuple(index for index in wanted if index not in self.unheard)
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain data for JSON; ``read_limits`` takes it back."""
+        """Plain data for JSON."""
         plain = asdict(self)
         del plain["unheard"]
         return {name: list(v) if isinstance(v, tuple) else v for name, v in plain.items()}
-
-
-def read_limits(fields: dict[str, Any]) -> Limits:
-    """The limits that ``Limits.to_dict`` wrote. Raises KeyError, TypeError or ValueError."""
-    bands, kinds, loops, step = (fields[name] for name in ("bands", "kinds", "loops", "step"))
-    return Limits(
-        None if bands is None else tuple(int(index) for index in bands),
-        None if kinds is None else tuple(Kind(kind) for kind in kinds),
-        None if loops is None else tuple(str(name) for name in loops),
-        float(fields["minutes"]),
-        None if step is None else int(step),
-        None if fields.get("fixes") is None else int(fields["fixes"]),
-    )
 
 
 def skills_within(limits: Limits) -> tuple[Skill, ...]:
@@ -89,5 +76,5 @@ def skills_within(limits: Limits) -> tuple[Skill, ...]:
         skill
         for skill in SKILLS
         if any(kind in kinds for kind in skill.kinds)
-        and (skill.band_index is None or limits.bands is None or skill.band_index in limits.bands)
+        and (skill.band_index is None or bands is None or skill.band_index in bands)
     )

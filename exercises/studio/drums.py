@@ -174,13 +174,6 @@ def shaker(velocity: float, hand: RandomState) -> Floats:
     return _at_peak(hiss * swell * 10.0 ** (-3.0 * late / 0.09), velocity)
 
 
-def tambourine(velocity: float, hand: RandomState) -> Floats:
-    """Small jingles, each with a few high modes."""
-    ring = _plate(0.3, 4800.0, 14_000.0, 60, 0.35, hand)
-    hiss = _noise(0.3, hand, highpass(6500.0)) * _dying(len(ring), 0.12)
-    return _at_peak(ring + 0.15 * hiss, velocity)
-
-
 def conga(velocity: float, hand: RandomState, pitch_hz: float, slap: float = 0.0) -> Floats:
     """A hand on a tall drum; ``slap`` 0 open to 1 slapped."""
     body = struck(

@@ -41,8 +41,6 @@ ELECTRIC = String(7.0, 2.2, 0.14, 3500.0, 0.15, 0.05)
 MUTED = String(0.5, 0.06, 0.22, 450.0, 0.3, 0.04)
 BASS_GUITAR = String(5.0, 0.5, 0.22, 320.0, 0.12, 0.05)
 UPRIGHT_BASS = String(1.8, 0.15, 0.26, 260.0, 0.2, 0.08)
-HARP = String(3.5, 0.5, 0.4, 1800.0, 0.05, 0.3)
-SMALL_GUITAR = String(1.6, 0.3, 0.16, 2400.0, 0.15)
 
 
 def pluck(

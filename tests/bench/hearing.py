@@ -19,10 +19,11 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from exercises.compressor import StaticCurve, apply_gain, gain_at, levels_db
+from exercises.compressor import StaticCurve, gain_at, levels_db, sample_gains
 from exercises.dynamics import SQUASH_TIMING
 from exercises.kinds import Kind
 from exercises.loudness import loudness_lufs
+from exercises.problems import Turned, do_change
 from exercises.question import HIGHEST_PEAK_DBTP, REFERENCE_LUFS, make_question
 from exercises.recipe import Recipe
 from exercises.samples import RATE_HZ
@@ -64,6 +65,10 @@ def rows() -> Iterator[tuple[str, float, float, float | None]]:
         gain = np.float32(10.0 ** (gain_db / 20.0))
         return by_channel * gain, b * gain
 
+    def squashed() -> object:
+        gain_db = gain_at(levels_db(mix, SQUASH_TIMING), curve)
+        return do_change(mix, Turned(sample_gains(gain_db, frames)))
+
     def reference_loudness() -> float:
         state = ebur128_state(pyebur128.MeasurementMode.MODE_I, interleaved)
         return float(pyebur128.get_loudness_global(state))
@@ -81,7 +86,7 @@ def rows() -> Iterator[tuple[str, float, float, float | None]]:
     )
     yield _row(
         "compressor: level, curve, gain applied",
-        lambda: apply_gain(mix, gain_at(levels_db(mix, SQUASH_TIMING), curve)),
+        squashed,
         lambda: squash.process(by_channel, RATE_HZ, buffer_size=frames),
         0.8,
     )

@@ -37,8 +37,9 @@ from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape, Style
 from exercises.loops import Loop, Passage
 from exercises.problems import Problem
 from exercises.question import REFERENCE_LUFS, Question, make_question
-from exercises.recipe import Choices, Recipe, draw_recipe
+from exercises.recipe import Recipe
 from exercises.samples import as_samples
+from tests.drawn_recipes import Choices, draw_recipe
 from tests.reference_rows import rows
 from tests.synthetic_loops import bursts, frames_of, loop_of, noise, small_band, tone
 

@@ -11,7 +11,6 @@ from exercises.equaliser import (
     Biquad,
     filter_loop,
     peaking,
-    q_of_bandwidth,
     response_db,
     settle_and_filter,
 )
@@ -105,19 +104,6 @@ def test_half_the_gain_at_the_band_edges(known, freq_hz):
     for edge_hz in (freq_hz * 2.0**half_octaves, freq_hz / 2.0**half_octaves):
         # 1e-4 dB: the digital filter at a frequency far below half the rate, not H(s) itself.
         assert at(edge_hz, made) == pytest.approx(known["expected"], abs=1e-4)
-
-
-@pytest.mark.parametrize("known", rows("equaliser", "eq.Q2BW."))
-def test_q_of_bandwidth_inverts_the_cookbooks_bandwidth(known):
-    # The table's bandwidths are rounded to six decimals: 1e-5 of Q 10.
-    assert q_of_bandwidth(known["expected"]) == pytest.approx(known["inputs"]["Q"], rel=1e-5)
-
-
-@pytest.mark.parametrize("known", rows("equaliser", "eq.BW2Q."))
-def test_q_of_bandwidth(known):
-    assert q_of_bandwidth(known["inputs"]["BW_oct"]) == pytest.approx(
-        known["expected"], abs=known["tolerance"]
-    )
 
 
 @pytest.mark.parametrize("known", rows("equaliser", "eq.coef."))

@@ -22,7 +22,8 @@ from exercises.kinds import DYNAMICS, LEVEL, TONE, Kind, Shape, Style
 from exercises.loops import Loop, Passage
 from exercises.loudness import loudness_lufs
 from exercises.question import Question, make_question
-from exercises.recipe import Choices, Recipe, draw_recipe, pick
+from exercises.recipe import Recipe, pick
+from tests.drawn_recipes import Choices, draw_recipe
 from tests.meters import ebur128_lufs
 from tests.synthetic_loops import frames_of, repeated, small_band
 

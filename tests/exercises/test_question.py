@@ -21,7 +21,6 @@ from exercises.question import (
     Place,
     make_question,
     stem_alone,
-    undo_answer,
     undo_answers,
 )
 from exercises.recipe import HIGHEST_PROBLEM_HZ, LOWEST_PROBLEM_HZ, Recipe
@@ -302,7 +301,7 @@ def test_one_of_two_problems_undone_leaves_the_other(which):
         Problem(Kind.TOO_LITTLE, 9.0, 3_200.0, 1.4),
     )
     question = make_question(recipe_of(loop, problems), loop)
-    left = difference(undo_answer(question, loop, problems[which]), question.a).third_octave_db
+    left = difference(undo_answers(question, loop, (problems[which],)), question.a).third_octave_db
     around = left - np.median(left)
     # 200 Hz and 3.2 kHz are the tenth and the twenty-second third octave.
     assert abs(around[9 + 12 * which]) < 0.5
@@ -313,7 +312,7 @@ def test_the_right_problem_undone_in_another_place_does_not_give_a():
     loop = in_passages(LOOPS["band"])
     truth = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4)
     question = make_question(recipe_of(loop, (truth,), track="keys", passage="second"), loop)
-    assert difference(undo_answer(question, loop, truth), question.a).most_db < 0.01
+    assert difference(undo_answers(question, loop, (truth,)), question.a).most_db < 0.01
     for place in (
         Place("bass", "second"),
         Place("keys", "first"),
@@ -321,7 +320,7 @@ def test_the_right_problem_undone_in_another_place_does_not_give_a():
         Place("keys", None),
         Place("drums", None),
     ):
-        fixed = undo_answer(question, loop, truth, place)
+        fixed = undo_answers(question, loop, (truth,), place)
         assert difference(fixed, question.a).most_db > 0.1, place
         assert loudness_lufs(fixed) == pytest.approx(loudness_lufs(question.a), abs=0.02)
 
@@ -330,7 +329,7 @@ def test_undone_in_the_whole_mix_is_the_filter_on_b():
     loop = LOOPS["band"]
     truth = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4)
     question = make_question(recipe_of(loop, (truth,), track="keys"), loop)
-    fixed = undo_answer(question, loop, truth, Place(None, None))
+    fixed = undo_answers(question, loop, (truth,), Place(None, None))
     cut = filter_loop(question.b, peaking(250.0, -9.0, 1.4))
     gain = loudness_lufs(question.a) - loudness_lufs(cut)
     np.testing.assert_allclose(fixed, cut * db_to_gain(gain), atol=1e-4)
@@ -340,7 +339,7 @@ def test_a_track_named_where_the_whole_mix_was_wrong_is_cured_alone():
     loop = LOOPS["band"]
     truth = Problem(Kind.TOO_MUCH, 9.0, 250.0, 1.4)
     question = make_question(recipe_of(loop, (truth,)), loop)
-    fixed = undo_answer(question, loop, truth, Place("keys", None))
+    fixed = undo_answers(question, loop, (truth,), Place("keys", None))
     _, keys = stem_alone(question, loop, "keys")
     cut = filter_loop(keys, peaking(250.0, -9.0, 1.4))
     cut = cut * db_to_gain(loudness_lufs(keys) - loudness_lufs(cut))
@@ -353,7 +352,7 @@ def test_a_track_named_where_the_whole_mix_was_wrong_is_cured_alone():
 def test_a_track_too_loud_is_not_cured_by_another_turned_down():
     loop = LOOPS["band"]
     question = make_question(recipe_of(loop, (Problem(Kind.TOO_LOUD, 6.0),), track="drums"), loop)
-    fixed = undo_answer(question, loop, Problem(Kind.TOO_LOUD, 6.0), Place("keys", None))
+    fixed = undo_answers(question, loop, (Problem(Kind.TOO_LOUD, 6.0),), Place("keys", None))
     _, keys = stem_alone(question, loop, "keys")
     np.testing.assert_allclose(fixed, question.b - keys * (1 - db_to_gain(-6.0)), atol=1e-5)
 
@@ -418,7 +417,7 @@ def test_a_level_beside_another_problem_keeps_its_size():
 def test_a_wrong_answer_undone_leaves_the_problem_and_adds_another():
     loop = LOOPS["band"]
     question = make_question(recipe_for(loop, Kind.TOO_MUCH, 9.0, 200.0), loop)
-    fixed = undo_answer(question, loop, Problem(Kind.TOO_MUCH, 9.0, 2_000.0, 1.4))
+    fixed = undo_answers(question, loop, (Problem(Kind.TOO_MUCH, 9.0, 2_000.0, 1.4),))
     left = difference(fixed, question.a).third_octave_db
     assert left[9] - left[19] > 14.0
     assert loudness_lufs(fixed) == pytest.approx(loudness_lufs(question.a), abs=0.02)
@@ -427,7 +426,7 @@ def test_a_wrong_answer_undone_leaves_the_problem_and_adds_another():
 def test_a_level_named_where_it_was_tone_is_heard_as_a_level():
     loop = LOOPS["band"]
     question = make_question(recipe_for(loop, Kind.TOO_MUCH, 9.0, 200.0), loop)
-    fixed = undo_answer(question, loop, Problem(Kind.TOO_LOUD, 6.0))
+    fixed = undo_answers(question, loop, (Problem(Kind.TOO_LOUD, 6.0),))
     np.testing.assert_allclose(fixed, question.b * db_to_gain(-6.0), atol=1e-6)
 
 

@@ -31,13 +31,12 @@ from exercises.recipe import (
     LOWEST_PROBLEM_HZ,
     SMALLEST_Q,
     VERSION,
-    Choices,
     Recipe,
     draw_freq_hz,
-    draw_recipe,
     pick,
     read_recipe,
 )
+from tests.drawn_recipes import Choices, draw_recipe
 
 TONE_FIELDS = {
     "seed": 7,
@@ -289,6 +288,7 @@ def test_whatever_a_field_holds_it_makes_a_recipe_or_a_clear_refusal(fields, nam
     else:
         # Another field may be what no longer fits: a kind without frequency, a track gone.
         others = {"size_db", "freq_hz", "q", "alone", "shape", "style", "second", "ask_track"}
+        others |= {"other_passage"}
         assert refused.field in {name} | others
         assert str(refused).startswith(f"recipe field '{refused.field}': ")
 

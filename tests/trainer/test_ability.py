@@ -33,7 +33,6 @@ from trainer.mastery import LEAST_ANSWERS, mastered, may_be_mastered
 from trainer.naming_spread import BIAS_SD
 from trainer.observation import NothingAnswer, Observation, Outcome
 from trainer.skills import SKILLS, Skill, skill_of_key
-from trainer.statistics import brier_score
 
 MUD = skill_of_key("too much:250")
 STORIES = ("steady", "improving", "back")
@@ -226,6 +225,11 @@ def test_a_hole_among_good_skills_is_found() -> None:
         ability = ability.after(Observation(1, skill, size_db, outcome))
     assert ability.finest(hole).low_db > 6.0
     assert ability.finest(skill_of_key("too much:4k")).high_db < 3.0
+
+
+def brier_score(foretold: list[float], came: list[bool]) -> float:
+    """Mean squared gap between what was foretold and what came (Brier, 1950): 0 is best."""
+    return float(np.mean(np.square(np.subtract(foretold, came, dtype=float))))
 
 
 def test_foretold_success_is_calibrated() -> None:

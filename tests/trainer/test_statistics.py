@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import math
-
-import numpy as np
 import pytest
 from scipy import stats
 
 from trainer.statistics import (
     binomial_tail,
-    brier_score,
-    calibration_of,
     criterion,
     criterion_of_rates,
     d_prime,
     d_prime_of_rates,
-    d_prime_of_share_right,
     share_of,
-    share_right_of_d_prime,
     wilson_interval,
 )
 
@@ -99,38 +92,6 @@ def test_d_prime_needs_both_sorts_of_question() -> None:
 
 
 @pytest.mark.parametrize(
-    ("ways", "d"),
-    # Right 75 %: Hacker & Ratcliff, Perception & Psychophysics 26 (1979), by integration again.
-    [(2, 0.954), (3, 1.434), (4, 1.682), (8, 2.141), (10, 2.264)],
-)
-def test_d_prime_of_three_quarters_right(ways: int, d: float) -> None:
-    assert d_prime_of_share_right(0.75, ways) == pytest.approx(d, abs=1e-3)
-
-
-@pytest.mark.parametrize(("ways", "share"), [(2, 0.760), (3, 0.634), (4, 0.552), (8, 0.386)])
-def test_share_right_at_a_d_prime_of_one(ways: int, share: float) -> None:
-    """The same tables, read the other way."""
-    assert share_right_of_d_prime(1.0, ways) == pytest.approx(share, abs=6e-4)
-
-
-@pytest.mark.parametrize("share", [0.3, 0.5, 0.9, 0.99])
-def test_two_ways_is_root_two_z(share: float) -> None:
-    assert d_prime_of_share_right(share, 2) == pytest.approx(
-        math.sqrt(2.0) * stats.norm.ppf(share), abs=1e-6
-    )
-
-
-@pytest.mark.parametrize("ways", [2, 5, 10])
-def test_no_sensitivity_is_chance(ways: int) -> None:
-    assert share_right_of_d_prime(0.0, ways) == pytest.approx(1.0 / ways, abs=1e-9)
-
-
-def test_a_choice_of_one_is_refused() -> None:
-    with pytest.raises(ValueError, match="at least 2 ways"):
-        share_right_of_d_prime(1.0, 1)
-
-
-@pytest.mark.parametrize(
     ("right", "total", "tail"),
     # One-sided exact binomial tables; scipy.stats.binom.sf.
     [(9, 10, 0.0107), (10, 12, 0.0193), (12, 16, 0.0384), (15, 20, 0.0207), (17, 24, 0.0320)],
@@ -152,31 +113,3 @@ def test_binomial_tail_is_scipys(right: int, total: int, chance: float) -> None:
 def test_binomial_tail_refuses_a_certain_guess() -> None:
     with pytest.raises(ValueError, match="chance must lie between 0 and 1"):
         binomial_tail(1, 2, 1.0)
-
-
-def test_brier_score_by_hand() -> None:
-    """((0.8 - 1)^2 + (0.3 - 0)^2) / 2."""
-    assert brier_score([0.8, 0.3], [True, False]) == pytest.approx(0.065)
-
-
-def test_brier_score_is_proper() -> None:
-    """Over what comes true in 7 of 10, no forecast beats 0.7."""
-    came = [True] * 7 + [False] * 3
-    scores = {p: brier_score([p] * 10, came) for p in np.linspace(0.0, 1.0, 21).round(2)}
-    assert min(scores, key=scores.__getitem__) == 0.7
-
-
-@pytest.mark.parametrize(("foretold", "came"), [([], []), ([0.5], [True, False])])
-def test_brier_score_refuses_what_it_cannot_pair(foretold: list[float], came: list[bool]) -> None:
-    with pytest.raises(ValueError, match="as many outcomes as forecasts"):
-        brier_score(foretold, came)
-
-
-def test_calibration_keeps_sure_and_guessing_apart() -> None:
-    line = calibration_of([True, True, True, False, False], [True, True, False, False, True])
-    assert (line.sure.right, line.sure.total) == (2, 3)
-    assert (line.guessing.right, line.guessing.total) == (1, 2)
-
-
-def test_calibration_of_one_who_is_always_sure() -> None:
-    assert calibration_of([True], [True]).guessing.share is None

@@ -22,7 +22,7 @@ from exercises.kinds import Kind
 from exercises.loop_writing import write_loop
 from exercises.loops import read_loop
 from exercises.problems import Problem
-from exercises.question import make_question, undo_answer
+from exercises.question import make_question, undo_answers
 from exercises.samples import RATE_HZ, Samples
 from exercises.tone_curve import USUAL_Q
 from tests.captured_sound import (
@@ -222,7 +222,7 @@ def test_what_sounds_is_what_was_asked_to_be_heard(
     sources = {
         "A": question.a,
         "B": question.b,
-        "fix": undo_answer(question, loop, named),
+        "fix": undo_answers(question, loop, (named,)),
         "next B": other.b,
     }
     found = stretches(who_sounds(captured, sources), loop.frames)

@@ -14,7 +14,6 @@ from typing import Any, Final
 
 from trainer.assignments.result import SetHead
 
-BAND_COLUMNS: Final = 10
 DYNAMICS_COLUMN, LEVEL_COLUMN, NOTHING_COLUMN = 10, 11, 12
 COLUMNS: Final = 13
 """What a class is compared by: ten bands, dynamics, level, nothing."""

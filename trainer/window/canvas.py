@@ -41,19 +41,17 @@ class Box:
 
     @property
     def right(self) -> float:
+        """Its right edge."""
         return self.x + self.width
 
     @property
     def bottom(self) -> float:
+        """Its lower edge."""
         return self.y + self.height
 
     def holds(self, x: float, y: float) -> bool:
         """Whether the point lies inside."""
         return self.x <= x < self.right and self.y <= y < self.bottom
-
-    def inset(self, by: float) -> Box:
-        """The rectangle made smaller on every side."""
-        return Box(self.x + by, self.y + by, self.width - 2 * by, self.height - 2 * by)
 
 
 @dataclass(frozen=True, slots=True)
