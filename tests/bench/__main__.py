@@ -1,4 +1,4 @@
-"""Every benchmark of tests/bench, as one table: ``python -m tests.bench [name ...]``.
+"""``python -m tests.bench``: the speed table. With names: those benchmarks; ``all``: every one.
 
 Each module here has ``rows()``, which yields (what, ours, reference, bound): two measurements
 taken side by side in the same run, and the highest ratio ours/reference that we promise (or None).
@@ -15,18 +15,19 @@ import tests.bench
 
 
 def main() -> None:
-    wanted = sys.argv[1:]
+    wanted = sys.argv[1:] or ["table"]
     names = [module.name for module in pkgutil.iter_modules(tests.bench.__path__)]
-    print(f"{'what':<58} {'ours':>12} {'reference':>12} {'ratio':>7} {'bound':>6}")
+    print("| what | ours | reference | ratio | bound |")
+    print("| --- | ---: | ---: | ---: | ---: |")
     for name in names:
-        if name.startswith("_") or (wanted and name not in wanted):
+        if name.startswith("_") or (wanted != ["all"] and name not in wanted):
             continue
         for what, ours, reference, bound in importlib.import_module(f"tests.bench.{name}").rows():
-            mark = "" if bound is None else f"{bound:6.2f}"
+            mark = "" if bound is None else f"{bound:.2f}"
             ratio = ours / reference
-            over = "  over" if bound is not None and ratio > bound else ""
+            over = " over" if bound is not None and ratio > bound else ""
             print(
-                f"{what:<58} {ours:12.5g} {reference:12.5g} {ratio:7.3f} {mark:>6}{over}",
+                f"| {what} | {ours:.4g} | {reference:.4g} | {ratio:.3f} | {mark}{over} |",
                 flush=True,
             )
 

@@ -46,7 +46,7 @@ def rows() -> Iterator[Row]:
                 (folder / f"{handed_in:05d}.json").write_text(text)
                 handed_in += 1
             half = seconds, megabytes
-            seconds, megabytes = _reported(folder, Path(name) / f"{count}.html")
+            seconds, megabytes = reported(folder, Path(name) / f"{count}.html")
             if half[0]:
                 yield f"report of {count} students, s against twice half", seconds, 2 * half[0], 1.1
                 yield f"report of {count} students, MB against half", megabytes, half[1], 1.5
@@ -55,7 +55,7 @@ def rows() -> Iterator[Row]:
     yield f"report of {answers}, MB", megabytes, LIMIT_MB, 1.0
 
 
-def _reported(folder: Path, out: Path) -> tuple[float, float]:
+def reported(folder: Path, out: Path) -> tuple[float, float]:
     """Processor seconds, and the most memory (MB, shared pages counted once) of the program and
     its readers."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)

@@ -50,8 +50,8 @@ def rows() -> Iterator[tuple[str, float, float, float | None]]:
     yield "callback, one source, 99 % ms : block ms", steady[1], BLOCK_MS, 0.3
     yield "callback, in a cross-fade, median ms : block ms", switching[0], BLOCK_MS, 0.05
     yield "callback, in a cross-fade, 99 % ms : block ms", switching[1], BLOCK_MS, 0.3
-    yield "switch heard in block number : the next", float(_switch_blocks()), 1.0, 1.0
-    used, wall, sound = _playing_process()
+    yield "switch heard in block number : the next", float(switch_blocks()), 1.0, 1.0
+    used, wall, sound = playing_process()
     yield "processor s of a playing process : wall s", used, wall, 0.15
     yield "sound s taken by the dummy driver : wall s", sound, wall, None
 
@@ -86,7 +86,7 @@ def _callback_ms(switching: bool) -> tuple[float, float]:
     return float(np.median(took)), float(np.percentile(took, 99))
 
 
-def _switch_blocks() -> int:
+def switch_blocks() -> int:
     """How many blocks pass until B is in the output after it was chosen."""
     full = np.full((RATE_HZ, 2), 0.5, dtype=np.float32)
     playhead = _sounding({"A": full, "B": np.zeros_like(full)})
@@ -99,7 +99,7 @@ def _switch_blocks() -> int:
     raise AssertionError("the switch never came")
 
 
-def _playing_process() -> tuple[float, float, float]:
+def playing_process() -> tuple[float, float, float]:
     done = subprocess.run(
         [sys.executable, "-c", PLAYING_PROCESS],
         cwd=Path(__file__).parents[2],

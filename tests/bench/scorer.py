@@ -179,7 +179,7 @@ def _guessing() -> Iterator[Row]:
     yield "guessing: mastered at 12 dB, of all chances", declared / len(beyond), 0.05, 1.0
 
 
-def _answers(count: int, a_day: int = 60) -> Iterator[Observation]:
+def made_up(count: int, a_day: int = 60) -> Iterator[Observation]:
     """A made-up record of any length, without the cost of placing sizes."""
     random = np.random.RandomState(7)
     for number in range(count):
@@ -194,16 +194,16 @@ def _answers(count: int, a_day: int = 60) -> Iterator[Observation]:
         yield Observation(1 + number // a_day, skill, 3.0 + random.random_sample(), outcome, miss)
 
 
-def _rebuilt(count: int) -> Ability:
+def rebuilt(count: int) -> Ability:
     ability = Ability.fresh()
-    for answer in _answers(count):
+    for answer in made_up(count):
         ability = ability.after(answer)
     return ability
 
 
 def _speed() -> Iterator[Row]:
-    ability = _rebuilt(10_000)
-    answers = list(_answers(300))
+    ability = rebuilt(10_000)
+    answers = list(made_up(300))
     limits, loops = Limits(), ["quay", "mill", "ferry"]
     started = time.perf_counter()
     for number, answer in enumerate(answers):
@@ -233,7 +233,7 @@ def _growth() -> Iterator[Row]:
     for count in (1_000, 10_000, 300_000):
         # Of the processor, not of the clock: this runs long enough to meet other work.
         started = time.process_time()
-        ability = _rebuilt(count)
+        ability = rebuilt(count)
         seconds[count] = (time.process_time() - started) / count
     name = "rebuilding from the answers, processor s an answer"
     yield f"{name}: 10,000 against 1,000", seconds[10_000], seconds[1_000], 1.3
