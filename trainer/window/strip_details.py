@@ -59,8 +59,7 @@ def draw_band(
 def draw_bandless(canvas: Canvas, box: Box, progress: Progress, strip: Strip) -> None:
     """Squashed, or level: in words, its path, and what was named for it."""
     words, path, named = _thirds(box)
-    level = len(strip.skill.kinds) > 1
-    y = _heading(canvas, words, "Too loud or too quiet" if level else "Squashed")
+    y = _heading(canvas, words, " or ".join(kind.value for kind in strip.skill.kinds).capitalize())
     y = _strip_words(canvas, words, y, strip, "So far")
     _draw_paths(canvas, path, (strip,))
     counts = [0] * len(KINDS)
