@@ -7,9 +7,10 @@ gap between two acts was longer than that, up to ten minutes; and the gap before
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from heapq import merge
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -63,8 +64,9 @@ def seconds_spent_on_fix(fix: FixTime, last: datetime | None) -> float:
 def seconds_spent(answers: Sequence[KeptAnswer], fixes: Sequence[FixTime] = ()) -> float:
     """Seconds that the answers and the fix rounds of one sitting stand for."""
     total, last = 0.0, None
-    both: list[KeptAnswer | FixTime] = [*answers, *fixes]
-    for each in sorted(both, key=lambda each: each.answered_at):
+    both: list[Iterable[KeptAnswer | FixTime]] = [answers, fixes]
+    # Each in the order in which it was given, though the clock may have been set back.
+    for each in merge(*both, key=lambda each: each.answered_at):
         if isinstance(each, FixTime):
             total += seconds_spent_on_fix(each, last)
         else:
