@@ -17,7 +17,7 @@ from exercises.move_fields import fix_to_list, read_fix
 from exercises.recipe import Recipe, read_recipe
 from trainer import __version__
 from trainer.fix_round import FixResult, Sort
-from trainer.pace import FixTime, seconds_spent_on_fix
+from trainer.pace import FixTime, seconds_spent_on, seconds_spent_on_fix
 from trainer.record import Record
 
 
@@ -43,7 +43,7 @@ _COLUMNS: Final = (
 def keep_fix(record: Record, kept: KeptFix) -> None:
     """Writes a round to disk; ``answered_at`` is an aware local time."""
     result = kept.result
-    last = None if kept.drill_id is None else record.last_in(kept.drill_id)
+    last = None if kept.drill_id is None else _settled(record, kept.drill_id, kept.answered_at)
     spent_s = seconds_spent_on_fix(FixTime(kept.answered_at, kept.seconds), last)
     record.change(
         f"INSERT INTO fix_round (learner_id, {_COLUMNS}, day, spent_s)"
@@ -69,6 +69,27 @@ def keep_fix(record: Record, kept: KeptFix) -> None:
             spent_s,
         ),
     )
+
+
+def _settled(record: Record, drill_id: int, answered_at: datetime) -> datetime | None:
+    """When the answer before a round was given. Where rounds are read from an export, the answer
+    after it is there already: its time is counted anew, from the round on."""
+    rows = record.query(
+        "SELECT id, answered_at, seconds FROM answer"
+        " WHERE learner_id = ? AND drill_id = ? ORDER BY id",
+        (drill_id,),
+    )
+    last = None
+    for row_id, at, seconds in rows:
+        then = datetime.fromisoformat(at)
+        if then > answered_at:
+            record.change(
+                "UPDATE answer SET spent_s = ?3 WHERE learner_id = ?1 AND id = ?2",
+                (row_id, seconds_spent_on(seconds, answered_at, then)),
+            )
+            break
+        last = then
+    return last
 
 
 def new_kept_fix(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 from exercises.kinds import Kind
 from exercises.moves import EqPoint
 from exercises.recipe import Recipe
+from trainer.exchange import export_record, import_record
 from trainer.fix_plan import fix_round_is_due
 from trainer.fix_round import FixResult, Sort
 from trainer.judging import Answer
@@ -17,6 +19,7 @@ from trainer.kept_fixes import keep_fix, new_kept_fix
 from trainer.limits import MOST_FIXES
 from trainer.pace import LONGEST_FIX_S, ActiveTime, FixTime, seconds_spent, seconds_spent_on_fix
 from trainer.progress import progress_of
+from trainer.progress_counts import weeks
 from trainer.progress_forms import progress_csv, progress_text
 from trainer.record import Listening, Record
 from trainer.study import may_open_before
@@ -76,6 +79,17 @@ def test_in_a_drill_no_second_is_counted_twice(tmp_path: Path) -> None:
     progress = progress_of(record, date(2026, 3, 6))
     assert progress.minutes == pytest.approx(160.0 / 60.0)
     assert progress.weeks[0].minutes == pytest.approx(160.0 / 60.0)
+
+
+def test_carried_to_another_record_the_minutes_are_the_same(tmp_path: Path) -> None:
+    """Its answers are read before its fix rounds there."""
+    record, _ = _record(tmp_path / "one")
+    out = io.StringIO()
+    export_record(record, out)
+    other = Record(tmp_path / "two", "bo", "1.0")
+    import_record(other, out.getvalue().splitlines(keepends=True))
+    one, two = (list(weeks(each)) for each in (record, other))
+    assert [week.minutes for week in two] == pytest.approx([week.minutes for week in one])
 
 
 def test_who_took_fix_rounds_alone_has_practised(tmp_path: Path) -> None:
