@@ -1,8 +1,7 @@
-"""The choice round in a terminal: 1 to 4 are heard by their numbers.
+"""Fix rounds in a terminal: the choice, and the way to the open one (``terminal_open_fix``).
 
-Enter takes the one heard last, or an order that was typed.
-
-Which moves each fix makes is told when one was chosen, as in the window.
+Of a choice, 1 to 4 are heard by their numbers; Enter takes the one heard last, or an order that
+was typed. Which moves each fix makes is told when one was chosen, as in the window.
 """
 
 from __future__ import annotations
@@ -62,10 +61,8 @@ class TerminalFixes:
 
     def begin_if_due(self, drill: Drill) -> None:
         """Starts making a round in the background if one comes before the next question."""
-        from trainer.fix_round import Sort
-
         if self._maker.due(drill) is not None:
-            self._maker.begin(Sort.CHOICE)
+            self._maker.begin()
 
     def ask_if_due(self, drill: Drill) -> bool:
         """Asks a round if one is due now; whether to go on with the drill."""
@@ -81,7 +78,13 @@ class TerminalFixes:
             # The drill goes on without.
             self._text.say(str(error))
             return True
-        return self._ask(_a_choice(round_), place)
+        from trainer.open_round import OpenRound
+
+        if isinstance(round_, OpenRound):
+            from trainer.terminal_open_fix import ask_open
+
+            return ask_open(self._text, self._sound, self._maker, round_, place, self._do)
+        return self._ask(round_, place)
 
     def close(self) -> None:
         """Lets go of the worker."""
@@ -175,13 +178,6 @@ class TerminalFixes:
 
 def _is_one_of(word: str, round_: ChoiceRound) -> bool:
     return word.isdecimal() and int(word) in round_.numbers
-
-
-def _a_choice(round_: object) -> ChoiceRound:
-    from trainer.choice_round import ChoiceRound
-
-    assert isinstance(round_, ChoiceRound)
-    return round_
 
 
 def _offer_lines(round_: ChoiceRound) -> Iterator[str]:
