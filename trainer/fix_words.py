@@ -82,11 +82,6 @@ def fix_words(fix: Fix) -> str:
     return f"{said}; and {len(rides) - _RIDES_SAID} rides more"
 
 
-def fix_lines(fix: Fix) -> tuple[str, ...]:
-    """A fix in full, a move a line."""
-    return tuple(f"{number}. {describe(move)}" for number, move in enumerate(fix, 1))
-
-
 def residual_words(judgement: Judgement) -> str:
     """What a fix leaves, on one line: "still to be heard: 3.2 dB near 250 Hz"."""
     now = judgement.now
