@@ -235,7 +235,7 @@ AWKWARD: tuple[Awkward, ...] = (
     Awkward("cut.flac", _cut("FLAC", 0.9), 0.9 * SECONDS, note="^damaged at 2[^/]*$"),
     Awkward("cut.ogg", _cut("OGG", 0.9), 2.5, note="cut short: its last page is missing"),
     Awkward("cut.mp3", _cut("MP3", 0.85), 0.85 * SECONDS, note="cut short"),
-    Awkward("cut at once.flac", _cut("FLAC", 0.001), refusal="not audio|0.0 s long|empty"),
+    Awkward("cut at once.flac", _cut("FLAC", 0.001), refusal="not audio|holds no sound|empty"),
     Awkward("cut in half.wav", _cut("WAV", 0.5), refusal=r"1\.5 s long; at least 2 s"),
     Awkward("damaged.flac", _damaged("FLAC", 0.85), 0.85 * SECONDS, note="damaged at 2"),
     Awkward("damaged.mp3", _damaged("MP3", 0.85), 0.85 * SECONDS, note="damaged at 2"),
@@ -258,8 +258,8 @@ AWKWARD: tuple[Awkward, ...] = (
         _bytes(wav_header(0xFFFF_FFFF, riff_bytes=0xFFFF_FFFF) + _pcm()),
         SECONDS,
     ),
-    Awkward("never closed.wav", _bytes(wav_header(0) + _pcm()), refusal="0.0 s long"),
-    Awkward("huge chunk.wav", _huge_chunk, refusal="not audio|0.0 s long"),
+    Awkward("never closed.wav", _bytes(wav_header(0) + _pcm()), refusal="holds no sound"),
+    Awkward("huge chunk.wav", _huge_chunk, refusal="not audio|holds no sound"),
     Awkward(
         "odd code.wav",
         _bytes(wav_header(len(_pcm()), code=0x4242) + _pcm()),
@@ -290,7 +290,7 @@ AWKWARD: tuple[Awkward, ...] = (
     ),
     Awkward("1.9 s.wav", _at_rate(48_000, 1.9), refusal=r"1\.9 s long; at least 2 s"),
     Awkward("2.0 s.wav", _at_rate(48_000, 2.0), 2.0),
-    Awkward("no frames.wav", _bytes(wav_header(0)), refusal="0.0 s long"),
+    Awkward("no frames.wav", _bytes(wav_header(0)), refusal="holds no sound"),
     # Not what the name says.
     Awkward("wav inside.mp3", _as("WAV"), SECONDS),
     Awkward("flac inside.raw", _as("FLAC"), SECONDS),
