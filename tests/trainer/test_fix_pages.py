@@ -159,6 +159,29 @@ def test_choice_and_its_review(
         assert any(each.startswith("The order is ") for each in words)
 
 
+def test_fixes_are_heard_and_marked_by_mouse(
+    asked: tuple[Question, Loop], offered: tuple[Candidate, ...], desk: Desk
+) -> None:
+    round_ = ChoiceRound(*asked, offered, 3)
+    page = ChoicePage(desk, round_, way_of(desk))
+
+    def click(x: float, y: float) -> None:
+        canvas = Written((1280, 800))
+        page.draw(canvas)
+        spot = canvas.spot_at(x, y)
+        assert spot is not None
+        spot.press(x, y)
+
+    click(700, 420)  # the third card
+    assert round_.at_hand == 3
+    assert desk.sound.letter == "3"
+    click(880, 380)  # its mark
+    click(290, 380)  # and the first card's
+    assert round_.marked == (3, 1)
+    click(880, 380)
+    assert round_.marked == (1,)
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_open_round_and_its_review(
     asked: tuple[Question, Loop], desk: Desk, size: tuple[int, int]

@@ -34,7 +34,6 @@ from trainer.fix_round import FixResult, Sort, Stage
 from trainer.fix_words import (
     attempt_sentence,
     choice_sentence,
-    fix_lines,
     fix_words,
     open_sentence,
     order_sentence,
@@ -425,9 +424,8 @@ def test_open_rounds_hide_more_than_one_cut(tmp_path: Path) -> None:
 
 def test_a_fix_is_a_written_list_of_moves() -> None:
     fix = (EqPoint(200.0, -6.0, 1.4, "guitar"), HighShelf(8000.0, 2.0, "guitar"))
-    assert fix_lines(fix) == (
-        "1. cut 6 dB at 200 Hz, Q 1.4, on the guitar",
-        "2. high shelf up 2 dB above 8 kHz, on the guitar",
+    assert fix_words(fix) == (
+        "cut 6 dB at 200 Hz, Q 1.4, on the guitar; high shelf up 2 dB above 8 kHz, on the guitar"
     )
     rides = tuple(Ride(1.0, Passage(f"bar {bar}", bar, bar + 1)) for bar in range(7))
     assert fix_words(rides).endswith("and 5 rides more")
