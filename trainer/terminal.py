@@ -232,7 +232,7 @@ class TerminalDrill:
                 self._text.say("Not answered yet. Try: too much 200, or nothing.")
                 continue
             if self._plates.heard_s("B") < LEAST_HEARD_S:
-                self._text.say("Not taken: listen to B first (b).")
+                self._text.say("Not taken: listen to B for a second first (b).")
                 continue
             guessing = guessing or said.guessing
             if said.kind is not None:

@@ -83,6 +83,7 @@ class TerminalStudy:
             self._text.say(f"Volume {volume_words(self._sound.playhead.volume_db)}.")
             for subject in subjects:
                 if not self._minute(subject):
+                    self._text.say("Left. Nothing was scored.")
                     return
             self._text.say("", "That was it. Nothing was scored.")
         finally:

@@ -443,7 +443,7 @@ def test_a_kept_choice_is_listed_and_the_same_sound_is_kept_once(
         _until(page, lambda shown: shown.title == "choose a loop")
         _press(page, pygame.K_2, pygame.K_RETURN)
         page = _until(page, lambda shown: isinstance(shown, LoopsPage))
-        assert f"'night-train' {told}" in _notice(desk)
+        assert f"'Night train' {told}" in _notice(desk)
         assert "Night train" in _words(page, desk)
         assert desk.shelf.own_names() == ("night-train", "small")
 

@@ -87,7 +87,7 @@ def test_a_set_left_in_the_middle_goes_on_and_is_then_used_up(tmp_path: Path) ->
     assert new_set(tmp_path / "t", path, "--review", "at the end").returncode == 0
     words = ("set", "take", str(path), "--learner", "Ada", "--terminal")
     first = run(tmp_path / "ada", *words, typed=f"nothing\n{LISTEN}too much 250\n" * 2 + "q\n")
-    assert first.stdout.count("Not taken: listen to B first (b).") == 2
+    assert first.stdout.count("Not taken: listen to B for a second first (b).") == 2
     assert "Left with 2 of 4 answered" in first.stdout
     assert "Too much at" not in first.stdout  # the truth comes at the end
     half = run(tmp_path / "ada", "set", "result", str(path), "--learner", "Ada")

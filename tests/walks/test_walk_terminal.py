@@ -160,7 +160,7 @@ def test_2_progress(terminal: Terminal) -> None:
 def test_3_a_guided_minute(terminal: Terminal) -> None:
     with terminal.sits_down("3_study", "study", "--terminal", "too much", "250") as sitting:
         sitting.hear("Too much at 250 Hz", "Step 1 of", r"q \(\? for help\): ")
-        sitting.type("q")
+        sitting.type("q", "Left. Nothing was scored")
         sitting.ends()
     assert read_capture(sitting.capture).any()
 

@@ -19,6 +19,7 @@ from trainer.assignments.practice_set import (
     Terms,
 )
 from trainer.assignments.set_making import Drawing, Letter, drawn_set
+from trainer.assignments.set_words import loop_title
 from trainer.loop_shelf import LoopShelf
 
 _LONGEST_NOTE: Final = 600
@@ -77,7 +78,7 @@ class Form:
             Row.BANDS: tuple(band.name for band in BANDS),
             Row.SIZES: (*(f"{size:g} dB" for size in _SIZES_DB), "as each one needs"),
             Row.HELP: ("at hand", "once", "not at all"),
-            Row.LOOPS: self.loops,
+            Row.LOOPS: tuple(map(loop_title, self.loops)),
             Row.MINUTES: tuple("no limit" if m is None else f"{m:g} min" for m in _MINUTES),
             Row.DUE: tuple(map(self._due_words, _DUE_DAYS)),
             Row.TRIES: tuple(map(str, _TRIES)),

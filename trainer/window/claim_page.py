@@ -324,7 +324,7 @@ class ClaimPage:
         for sentence in (*aim_sentences(self._claim, case.evidence), found[0], found[-1]):
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
         if self._claim.points:
-            draw_points(canvas, Rule(Box(MARGIN, 556, width, HEIGHT)), self._claim.points)
+            draw_points(canvas, Rule(Box(MARGIN, 546, width, HEIGHT)), self._claim.points)
         draw_plate(canvas, Box(MARGIN, 648, 240, 50), "Back", "Enter", main=True)
         draw_plate(canvas, Box(MARGIN + 256, 648, 320, 50), "Save the report", "Ctrl S")
         if self._may_point:

@@ -65,9 +65,10 @@ class _Cut:
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """The name that a loop has on the shelf, and whether it was put there just now."""
+    """Name and title of a loop on the shelf, and whether it was put there just now."""
 
     name: str
+    title: str
     new: bool
 
 
@@ -313,7 +314,7 @@ class LoopAddPage:
         from trainer.window.loops_page import LoopsPage
 
         how = "is on the shelf now" if kept.new else "was on the shelf already"
-        self._desk.say(f"'{kept.name}' {how}; the drill asks about it like any other loop.")
+        self._desk.say(f"'{kept.title}' {how}; the drill asks about it like any other loop.")
         self._close()
         return LoopsPage(self._desk, kept.name)
 
@@ -362,4 +363,6 @@ def _cut(choices: LoopChoices, number: int) -> _Cut:
 def _keep(desk: Desk, choices: LoopChoices, number: int) -> _Kept:
     loop = choices.loop(number)
     known = desk.shelf.holding(loop)
-    return _Kept(desk.shelf.keep(loop), True) if known is None else _Kept(known, False)
+    if known is not None:
+        return _Kept(known, desk.shelf.get(known).title, False)
+    return _Kept(desk.shelf.keep(loop), loop.title, True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import pygame
 
@@ -39,13 +40,19 @@ from trainer.words import (
     truth_sentence,
 )
 
+_PREVIEW: Final = "Here it is named rightly, so that a review can be seen and heard."
+
 
 @dataclass(frozen=True, slots=True)
 class Reopened:
-    """What is different in the review of a past answer: its head line, and where it goes back."""
+    """What is different in the review of a past answer: its head line, and where it goes back.
+
+    ``preview``: nobody has answered; the truth stands in for an answer.
+    """
 
     heading: str
     leave: Callable[[], Screen]
+    preview: bool = False
 
 
 class ReviewPage:
@@ -174,13 +181,10 @@ class ReviewPage:
         said = truth_sentence(recipe)
         size = HEADING + 1 if canvas.text_width(said, Face.SERIF, HEADING + 1) <= room else BODY
         canvas.text(MARGIN, 276, said, face=Face.SERIF, size=size)
-        canvas.text(
-            MARGIN,
-            306,
-            answer_sentence(recipe, review.answer, review.verdict),
-            size=BODY,
-            colour=SOFT_INK,
-        )
+        answered = answer_sentence(recipe, review.answer, review.verdict)
+        if self._reopened is not None and self._reopened.preview:
+            answered = _PREVIEW
+        canvas.text(MARGIN, 306, answered, size=BODY, colour=SOFT_INK)
         draw_legend(canvas, canvas.width - MARGIN, 346, "what is left with your answer undone")
         if recipe.kind in TONE and recipe.passage is None:
             canvas.text(

@@ -181,7 +181,9 @@ class SetPage:
             # Its maker's own loops stand on the shelf.
             return reviewed_again(kept, self._desk.shelf)
 
-        return SetQuestionsPage(self._desk, heading, lines, answered_rightly, self._back)
+        return SetQuestionsPage(
+            self._desk, heading, lines, answered_rightly, self._back, preview=True
+        )
 
     def _back(self) -> Screen:
         self._desk.sound.playhead.stop()

@@ -43,7 +43,10 @@ def answered_lines(answers: Sequence[KeptAnswer]) -> tuple[str, ...]:
 
 
 class SetQuestionsPage:
-    """``make`` makes the question of a line again, its review open; ``leave`` goes back."""
+    """``make`` makes the question of a line again, its review open; ``leave`` goes back.
+
+    ``preview``: they have not been answered.
+    """
 
     def __init__(
         self,
@@ -52,12 +55,15 @@ class SetQuestionsPage:
         lines: Sequence[str],
         make: Callable[[int], Round],
         leave: Callable[[], Screen],
+        *,
+        preview: bool = False,
     ) -> None:
         self._desk = desk
         self._heading = heading
         self._lines = lines
         self._make = make
         self._leave = leave
+        self._preview = preview
         self._place = 0
         self._rows = 1
         self._making: Backstage[Round] = Backstage()
@@ -116,7 +122,8 @@ class SetQuestionsPage:
         question = round_.question
         self._desk.sound.take({"B": question.b, "A": question.a})
         heading = f"{self._place + 1} of {len(self._lines)}  \N{MIDDLE DOT}  {self._heading}"
-        page = ReviewPage(self._desk, round_, round_.review, Reopened(heading, self._back))
+        reopened = Reopened(heading, self._back, self._preview)
+        page = ReviewPage(self._desk, round_, round_.review, reopened)
         self._desk.sound.choose("B")
         return page
 
