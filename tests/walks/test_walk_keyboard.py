@@ -18,6 +18,11 @@ from tests.walks.walker import Walker
 from trainer.window.keys import ROOMS
 
 SIZE: Final = "1024x640"
+# One question, and none that hides what it will be taken for: too much at 25 Hz.
+WORDS: Final = (
+    *("drill", "--kinds", "too much,too little"),
+    *("--bands", "250,500,1k,2k", "--minutes", "0.02"),
+)
 ROOM_TITLES: Final = {
     "T": "study",
     "M": "a safe level",  # first, as long as none was set
@@ -51,8 +56,7 @@ def walker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Walker]:
     """An evening of one question, and a look into every room."""
     folder = tmp_path_factory.mktemp("keyboard")
     walked = Walker(folder / "home", folder / "pictures")
-    words = ("drill", "--kinds", "too much,too little", "--minutes", "0.02")
-    with walked.sits_down(*words, size=SIZE) as shown:
+    with walked.sits_down(*WORDS, size=SIZE) as shown:
         shown.wait_title("Today")
         shown.picture("keyboard_1_today")
         look_up_keys(shown)

@@ -96,7 +96,7 @@ def study_what_is_weak(shown: Window, day: Day) -> None:
     """The list leads to it by one more T; its first step is heard without and with."""
     shown.press("t")
     shown.wait_title("study")
-    time.sleep(1.0)
+    time.sleep(2.0)  # what is next is being worked out
     shown.press("t")
     time.sleep(0.3)
     shown.picture("tenth_3_study")
