@@ -17,7 +17,7 @@ _ALONE: Final = "/"
 
 
 class Plates:
-    """The sounds of one question under ``playhead``; the first of them is chosen."""
+    """The sounds of one question under ``playhead``; the first of them, if any, is chosen."""
 
     def __init__(self, playhead: Playhead, sounds: Mapping[str, Samples]) -> None:
         self.soloed: str | None = None
@@ -25,7 +25,8 @@ class Plates:
         self._sounds = dict(sounds)
         self._heard_before: Counter[str] = Counter()
         self._switches_before = 0
-        playhead.load(self._sounds)
+        if sounds:
+            playhead.load(self._sounds)
 
     @property
     def letter(self) -> str:
@@ -43,6 +44,11 @@ class Plates:
         chosen = self._playhead.current
         self._sounds = {chosen: self._sounds[chosen], **self._sounds, **sounds}
         self._playhead.load(self._sounds, at_frame=self._playhead.position_frames)
+
+    def replace(self, letter: str, samples: Samples) -> None:
+        """Puts another sound in a letter's place, at the same place in time."""
+        self._sounds[letter] = samples
+        self._playhead.replace(letter, samples)
 
     def named(self, letter: str) -> str:
         """What sounds for ``letter`` now: with a track alone, its version."""

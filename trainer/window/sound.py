@@ -1,28 +1,31 @@
-"""What sounds in the window: the plates' letters, a track alone, the volume, and the device.
-
-A letter ("A", "B", "fix") is chosen; with a track soloed, that letter's version of the track by
-itself sounds where there is one. How long each letter was heard is counted for the record.
-"""
+"""What sounds in the window: a question's plates, the volume, and the device."""
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import pygame
 
 from exercises.samples import Samples
+from trainer.plates import Plates
 from trainer.playhead import Playhead
 from trainer.volume import SOFTEST_DB, louder_db, rests_due, softer_db
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, MARGIN, SHADE, SMALL, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    HAIRLINE,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 from trainer.words import REST, volume_words
 
 if TYPE_CHECKING:
     from trainer.player import Player, SilentPlayer
-
-_ALONE: Final = "/"
 
 
 class Sound:
@@ -30,49 +33,41 @@ class Sound:
 
     def __init__(self, volume_db: float, say: Callable[[str], None], *, silent: bool) -> None:
         self.playhead = Playhead(volume_db)
-        self.soloed: str | None = None
+        self._plates = Plates(self.playhead, {})
         self._say = say
         self._silent = silent
         self._player: Player | SilentPlayer | None = None
-        self._sources: dict[str, Samples] = {}
-        self._heard_before: Counter[str] = Counter()
-        self._switches_before = 0
         self._rests_told = 0
 
     def take(self, sources: dict[str, Samples]) -> None:
         """Takes a new question's sounds; the first is chosen, and sounds if sound was playing."""
-        self._sources = dict(sources)
-        self.soloed = None
-        self._heard_before.clear()
-        self._switches_before = 0
-        self.playhead.load(self._sources)
+        self._plates = Plates(self.playhead, sources)
 
     def add(self, sources: dict[str, Samples]) -> None:
         """Adds sounds to the ones that are there, at the same place in time."""
-        self._heard_before.update(self.playhead.heard)
-        self._switches_before += self.playhead.switches
-        chosen = self.playhead.current
-        self._sources = {chosen: self._sources[chosen], **self._sources, **sources}
-        self.playhead.load(self._sources, at_frame=self.playhead.position_frames)
+        self._plates.add(sources)
 
     def replace(self, letter: str, samples: Samples) -> None:
         """Puts another sound in a letter's place, at the same place in time."""
-        self._sources[letter] = samples
-        self.playhead.replace(letter, samples)
+        self._plates.replace(letter, samples)
 
     @property
     def letter(self) -> str:
         """The letter of what is chosen."""
-        return self.playhead.current.partition(_ALONE)[0]
+        return self._plates.letter
+
+    @property
+    def soloed(self) -> str | None:
+        """The track that is heard alone, if one is."""
+        return self._plates.soloed
 
     def has(self, letter: str) -> bool:
         """Whether there is such a sound."""
-        return letter in self._sources
+        return self._plates.has(letter)
 
     def choose(self, letter: str) -> None:
         """Sounds one of the plates; a stopped sound starts."""
-        alone = f"{letter}{_ALONE}{self.soloed}"
-        self.playhead.choose(alone if alone in self._sources else letter)
+        self.playhead.choose(self._plates.named(letter))
         self._play()
 
     def next_of(self, letters: tuple[str, ...]) -> None:
@@ -81,25 +76,22 @@ class Sound:
 
     def solo(self, track: str | None, alone: Callable[[str], tuple[Samples, Samples]]) -> None:
         """Hears ``track`` by itself (None: everything again); ``alone`` gives its A and B."""
-        if track is not None and f"A{_ALONE}{track}" not in self._sources:
-            a, b = alone(track)
-            self.add({f"A{_ALONE}{track}": a, f"B{_ALONE}{track}": b})
-        self.soloed = track
-        self.choose(self.letter)
+        self._plates.solo(track, alone)
+        self._play()
 
     def heard_s(self, letter: str) -> float:
         """Seconds that a letter was heard of this question, tracks alone included."""
-        return sum(s for name, s in self._heard().items() if name.partition(_ALONE)[0] == letter)
+        return self._plates.heard_s(letter)
 
     @property
     def alone_s(self) -> float:
         """Seconds that tracks were heard alone."""
-        return sum(seconds for name, seconds in self._heard().items() if _ALONE in name)
+        return self._plates.alone_s
 
     @property
     def switches(self) -> int:
         """How often something else was chosen."""
-        return self._switches_before + self.playhead.switches
+        return self._plates.switches
 
     def play_or_stop(self) -> None:
         """Starts or stops the sound."""
@@ -146,7 +138,7 @@ class Sound:
         share = 1.0 - self.playhead.volume_db / SOFTEST_DB
         canvas.text(track.x - 34, baseline, "volume", colour=SOFT_INK, side="right")
         for sign, x, up in (("\N{MINUS SIGN}", track.x - 16, False), ("+", track.right + 16, True)):
-            canvas.text(x, baseline + 1, sign, size=20, side="centre", face=Face.SANS_SEMIBOLD)
+            canvas.text(x, baseline + 1, sign, size=BODY, side="centre", face=Face.SANS_SEMIBOLD)
             canvas.hot(
                 Box(x - 15, baseline - 20, 30, 30),
                 lambda up=up: self.change_volume(up=up),  # type: ignore[misc]
@@ -156,11 +148,6 @@ class Sound:
             canvas.box(Box(track.x, track.y, track.width * share, track.height), fill=INK, radius=3)
         words = volume_words(self.playhead.volume_db)
         canvas.text(right, baseline, words, size=SMALL, side="right")
-
-    def _heard(self) -> dict[str, float]:
-        heard = Counter(self._heard_before)
-        heard.update(self.playhead.heard)
-        return dict(heard)
 
     def _play(self) -> None:
         if self._player is None:
