@@ -141,7 +141,9 @@ class Playhead:
             raise ValueError(
                 f"source '{name}' must have {programme.frames} frames, not {len(samples)}"
             )
-        self._orders.append(lambda: self._take_replacement(programme, name, samples))
+        # Orders wait as long as no output is open: the sound itself must not wait in each of them.
+        programme.asked[name] = samples
+        self._orders.append(lambda: self._take_replacement(programme, name))
 
     def play(self) -> None:
         """Fade in: over 0.75 s the first time, 30 ms after that."""
@@ -260,7 +262,10 @@ class Playhead:
         self._name = name
         self._switch_to(self._programme.sources[name])
 
-    def _take_replacement(self, programme: Programme, name: str, samples: Samples) -> None:
+    def _take_replacement(self, programme: Programme, name: str) -> None:
+        samples = programme.asked.pop(name, None)
+        if samples is None:  # a newer one came with an order before this
+            return
         if programme is not self._programme:  # not heard yet, or no more
             programme.sources[name] = samples
         else:
@@ -309,10 +314,11 @@ class Playhead:
                     self._apply_cue(self._cue)
                 self._gain = self._gain_from = self._gain_goal
                 self._put_replacements()
+                if self._programme.frames:
+                    self._settle()
                 if not (self._wanted and self._programme.frames):
                     out[done:] = 0.0
                     return
-                self._settle()
             elif self._replacements and self._switched_frames == SWITCH_FRAMES:
                 self._put_replacements()
             rest = out[done:]

@@ -8,7 +8,7 @@ can be repeated. For the whole loop that lead-in is the end itself: its seam is 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -23,12 +23,16 @@ Region = tuple[int, int]
 
 @dataclass(slots=True, eq=False)
 class Programme:
-    """Sources of ``frames`` frames each, and what became of them: frames heard, switches made."""
+    """Sources of ``frames`` frames each, and what became of them: frames heard, switches made.
+
+    ``asked`` are sounds to be put in the place of sources, the newest of each alone.
+    """
 
     sources: dict[str, Samples]
     frames: int
     heard_frames: dict[str, int]
     switches: int = 0
+    asked: dict[str, Samples] = field(default_factory=dict)
 
 
 NOTHING: Final = Programme({}, 0, {})

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import threading
+import weakref
 
 import numpy as np
 import pytest
@@ -326,6 +327,25 @@ def test_a_source_that_does_not_sound_is_replaced_unheard(when: str) -> None:
     run(playhead, 2 * FADE_FRAMES)
     wanted = 1 if when == "about to load" else -1
     assert (np.sign(run(playhead, 2000)) == wanted).all()
+
+
+@pytest.mark.parametrize("stopped", [True, False], ids=["stopped", "no output yet"])
+def test_what_was_replaced_unheard_is_let_go(stopped: bool) -> None:
+    """A move dragged while nothing sounds replaces a loop of megabytes a hundred times."""
+    playhead = Playhead(0.0)
+    playhead.load({"A": tone(100), "B": tone(160)})
+    kept = []
+    for _ in range(50):
+        if stopped:
+            run(playhead, BLOCK)
+        playhead.replace("A", newest := tone(200))
+        kept.append(weakref.ref(newest))
+    del newest
+    assert sum(each() is not None for each in kept) <= 2
+    playhead.play()
+    run(playhead, FIRST_FADE_FRAMES + BLOCK)
+    at = playhead.position_frames
+    assert run(playhead, 1000) == pytest.approx(tone(200)[at : at + 1000], abs=1e-6)
 
 
 def test_what_cannot_be_played_is_no_replacement() -> None:
