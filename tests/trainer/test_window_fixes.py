@@ -41,8 +41,8 @@ GAIN = db_to_gain(VOLUME_DB - START_DROP_DB)
 
 
 @contextmanager
-def opened(home: Path) -> Iterator[Record]:
-    record = Record(home, "ada", "test")
+def opened(home: Path, learner: str = "ada") -> Iterator[Record]:
+    record = Record(home, learner, "test")
     try:
         yield record
     finally:
@@ -54,9 +54,9 @@ def kept_in(home: Path) -> list[KeptFix]:
         return list(kept_fixes(record))
 
 
-def prepare(home: Path, *, a_choice_behind: bool = False) -> None:
+def prepare(home: Path, *, a_choice_behind: bool = False, learner: str = "ada") -> None:
     """A record with a volume, and perhaps a choice round, so that an open one is next."""
-    with opened(home) as record:
+    with opened(home, learner) as record:
         record.set_setting("volume_db", VOLUME_DB)
         if a_choice_behind:
             loop = demo_loop(LOOP)
