@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import subprocess
 import sys
@@ -11,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.captured_sound import capture_environment
 from tests.screen import Window, wait_until, window
 from tests.simulated_class import class_set
 from tests.trainer.test_cli import ROOT, run
@@ -20,7 +20,7 @@ from trainer.assignments.set_archive import read_set_file, write_set
 
 
 def environment(home: Path) -> dict[str, str]:
-    return os.environ | {"NAMEFIRST_HOME": str(home), "SDL_AUDIODRIVER": "dummy"}
+    return capture_environment(home / "heard.raw", delay_ms=10) | {"NAMEFIRST_HOME": str(home)}
 
 
 def to_sets(shown: Window) -> None:
