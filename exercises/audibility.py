@@ -90,7 +90,7 @@ def audible_sizes_db(
     passage: str | None = None,
     given: Sequence[Problem] = (),
 ) -> Floats:
-    """``audible_db`` (problems,), dB, of each of ``problems``, of one family: tone, dynamics or level.
+    """``audible_db`` (problems,), dB, of each of ``problems``, all tone, all dynamics or all level.
 
     ``given`` is what else is in B.
     """

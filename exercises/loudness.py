@@ -86,7 +86,7 @@ def passage_lufs(samples: Samples, start_frame: int, stop_frame: int) -> float:
 
 
 def matching_gain_db(powers: Floats, target_lufs: float) -> float:
-    """Gain in dB that brings blocks of ``powers`` (blocks,) to ``target_lufs``, gated by themselves.
+    """Gain in dB that brings ``powers`` (blocks,) to ``target_lufs``, gated by themselves.
 
     The absolute gate stands still while the gain moves, so the gain is refined until it holds.
     0 dB where there is nothing to match: silence, or a target of minus infinity.
