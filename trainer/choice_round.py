@@ -1,6 +1,7 @@
 """The rules of the choice round, without a screen: which of four fixes is the simplest that works?
 
     LISTENING --choose--> REVIEW --close--> OVER
+              <--take_back--
 
 Four fixes of one named problem are heard under one playhead, all as loud as one another. The
 learner picks one, the one heard last, or marks two or more in order, the simplest that works
@@ -102,7 +103,6 @@ class ChoiceRound:
         if self.picked is None:
             raise IllegalMove("Hear one first: 1 to 4.")
         candidate = self.offered[self.picked - 1]
-        self.marked = self.marked or (self.picked,)
         self.stage = Stage.REVIEW
         result = result_of(
             Sort.CHOICE,
@@ -112,8 +112,15 @@ class ChoiceRound:
             Attempt(candidate.fix, candidate.sound, candidate.judgement),
             self.simplest.fix,
         )
-        self.result = replace(result, marked=self.marked, true_order=self.true_order)
+        marked = self.marked or (self.picked,)
+        self.result = replace(result, marked=marked, true_order=self.true_order)
         return self.result
+
+    def take_back(self) -> None:
+        """Takes an answer back that could not be kept; all is as it was before it."""
+        must_be(self.stage, Stage.REVIEW)
+        self.result = None
+        self.stage = Stage.LISTENING
 
     @property
     def true_order(self) -> tuple[int, ...]:

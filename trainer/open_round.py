@@ -1,6 +1,7 @@
 """The rules of the open round, without a screen: the learner makes the fix, in few moves.
 
     LISTENING --hand_in--> HANDED_IN --open_review--> REVIEW --close--> OVER
+              <------------- take_back --------------
 
 Three moves at the most. A step that does not fit the stage raises IllegalMove and changes nothing.
 """
@@ -104,6 +105,12 @@ class OpenRound:
         self.review = OpenReview(yours, smallest, result)
         self.stage = Stage.REVIEW
         return self.review
+
+    def take_back(self) -> None:
+        """Takes a fix back that could not be kept; it can be handed in again."""
+        must_be(self.stage, Stage.REVIEW)
+        self.review = None
+        self.stage = Stage.LISTENING
 
     def close(self) -> None:
         """Leaves the review."""

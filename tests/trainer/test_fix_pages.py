@@ -20,13 +20,14 @@ from exercises.recipe import Recipe
 from exercises.time_fitting import TIMINGS
 from tests.trainer.test_progress_page import SIZES, Written
 from trainer.choice_round import ChoiceRound
-from trainer.kept_fixes import count_fixes
+from trainer.fix_round import Stage
+from trainer.kept_fixes import count_fixes, kept_fixes
 from trainer.loop_shelf import LoopShelf
 from trainer.open_round import OpenRound
 from trainer.open_sound import YOURS
 from trainer.own_moves import MOST_MOVES
 from trainer.planner import Limits
-from trainer.record import Record
+from trainer.record import Record, RecordError
 from trainer.window.choice_page import ChoicePage
 from trainer.window.desk import Desk, Kept
 from trainer.window.fix_review import FixReviewPage
@@ -180,6 +181,40 @@ def test_fixes_are_heard_and_marked_by_mouse(
     assert round_.marked == (3, 1)
     click(880, 380)
     assert round_.marked == (1,)
+
+
+def test_a_pick_that_cannot_be_written_can_be_given_again(
+    asked: tuple[Question, Loop], offered: tuple[Candidate, ...], desk: Desk
+) -> None:
+    page: Screen | None = ChoicePage(desk, ChoiceRound(*asked, offered, 3), way_of(desk))
+    press(page, "2")
+    desk.record._db.execute("PRAGMA query_only = ON")
+    with pytest.raises(RecordError, match="readonly"):
+        press(page, pygame.K_RETURN)
+    desk.record._db.execute("PRAGMA query_only = OFF")
+    page = press(page, "3", pygame.K_RETURN)  # another is heard, and is what is picked
+    assert isinstance(page, FixReviewPage)
+    assert [kept.result.marked for kept in kept_fixes(desk.record)] == [(3,)]
+
+
+def test_a_fix_that_cannot_be_written_can_be_handed_in_again(
+    asked: tuple[Question, Loop], desk: Desk
+) -> None:
+    round_ = OpenRound(*asked, 3)
+    page = OpenFixPage(desk, round_, way_of(desk))
+    press(page, "n")
+    desk.record._db.execute("PRAGMA query_only = ON")
+    press(page, pygame.K_RETURN)
+    assert round_.stage is Stage.HANDED_IN
+    begun = time.monotonic()
+    while round_.stage is not Stage.LISTENING and time.monotonic() - begun < PATIENCE_S:
+        assert page.tick() is page
+        time.sleep(0.01)
+    assert "readonly" in desk._notice
+    desk.record._db.execute("PRAGMA query_only = OFF")
+    press(page, pygame.K_DOWN, pygame.K_RETURN)
+    until(page, FixReviewPage)
+    assert [kept.result.fix for kept in kept_fixes(desk.record)] == [round_.moves]
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -14,6 +14,7 @@ import pygame
 from exercises.kinds import Kind
 from trainer.choice_round import ChoiceRound
 from trainer.fix_words import moves_words
+from trainer.record import RecordError
 from trainer.round import IllegalMove
 from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_review import FixReviewPage, rows_of_choice
@@ -251,5 +252,9 @@ class ChoicePage:
         except IllegalMove as error:
             self._note = str(error)
             return self
-        self._watch.keep(result)
+        try:
+            self._watch.keep(result)
+        except RecordError:
+            self._round.take_back()
+            raise
         return FixReviewPage(self._desk, rows_of_choice(self._round, result), self._way)

@@ -86,11 +86,11 @@ def rows_of_choice(round_: ChoiceRound, result: FixResult) -> FixReview:
     rows = []
     for number in round_.true_order:
         candidate = round_.offered[number - 1]
-        place = round_.marked.index(number) if number in round_.marked else None
+        place = result.marked.index(number) if number in result.marked else None
         whose = "" if place is None else "your pick" if place == 0 else f"your {_ORDINAL[place]}"
         why = why_sentence(candidate, recipe, round_.loop)
         rows.append(Row(number, whose, candidate, why, place))
-    first = round_.true_order.index(round_.marked[0])
+    first = round_.true_order.index(result.marked[0])
     said, order = choice_sentence(round_, result), order_sentence(result)
     return FixReview(round_.question, round_.loop, said, order, tuple(rows), first, round_.sounds())
 

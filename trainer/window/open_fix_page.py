@@ -14,6 +14,7 @@ from trainer.backstage import Backstage
 from trainer.fix_round import Stage
 from trainer.open_round import OpenReview, OpenRound
 from trainer.open_sound import YOURS, OpenSound
+from trainer.record import RecordError
 from trainer.round import IllegalMove
 from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_chart import FixChart
@@ -160,7 +161,12 @@ class OpenFixPage:
         self._heard.keep_up()
         if self._judging.ready:
             review = self._judging.take()
-            self._watch.keep(review.result)
+            try:
+                self._watch.keep(review.result)
+            except RecordError as error:
+                self._round.take_back()
+                self._desk.say(str(error))
+                return self
             self._close()
             return FixReviewPage(self._desk, rows_of_open(self._round, review), self._way)
         return self
