@@ -63,7 +63,7 @@ def levels_db(features: Features) -> npt.NDArray[np.float32]:
 
 
 def onsets(levels: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    """Onset strength (rows,) of ``levels`` (rows, bands): dB of rise in 20 ms, less a second's mean.
+    """Onset strength (rows,) of ``levels`` (rows, bands): dB risen in 20 ms, less a second's mean.
 
     Spectral flux on logarithmic bands, as S. Dixon, "Onset detection revisited", DAFx 2006.
     """
