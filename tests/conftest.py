@@ -35,6 +35,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         group = "windows" if _opens_windows(item) else item.path.stem
         item.add_marker(pytest.mark.xdist_group(group))
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        items.sort(key=lambda item: not _opens_windows(item))  # what takes longest begins first
 
 
 def _opens_windows(item: pytest.Item) -> bool:
