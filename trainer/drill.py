@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from exercises.bands import band_of
 from exercises.errors import NamefirstError
@@ -24,9 +24,6 @@ from trainer.round import Review, Round
 from trainer.scoring import Scored, scored_after, scored_of
 from trainer.wanted import Asked
 from trainer.wrapping_up import WrapUp, wrap_up
-
-if TYPE_CHECKING:
-    from trainer.fair_sizes import FairSizes
 
 _PLANS_TRIED: Final = 12
 
@@ -56,7 +53,6 @@ class Drill:
             self.answers = list(record.answers(drill_id=kept.id))
             self._fixes = record.fix_times(kept.id)
         self._running_since = now
-        self._fair_sizes: FairSizes | None = None
         self._scored: Scored = scored_of(record, now.date())
         self._ability_before = self.ability
 
@@ -159,12 +155,10 @@ class Drill:
 
     def _make(self, scored: Scored, asked: Sequence[Asked], seed: int) -> Round:
         # Loads what is slow to import; this runs in the background.
-        from trainer.fair_sizes import FairSizes
+        from trainer.fair_sizes import fair_sizes_of
         from trainer.planned_recipe import recipes_of
 
-        if self._fair_sizes is None:
-            self._fair_sizes = FairSizes(self._shelf)
-        fair, names, step = self._fair_sizes, self._shelf.names(), scored.climb.step
+        fair, names, step = fair_sizes_of(self._shelf), self._shelf.names(), scored.climb.step
         # What the output in use does not bring to the ear is neither asked nor scored.
         missing = bands_not_reproduced(self._record, output_in_use(self._record))
         limits = within_reach(self.limits, missing)
