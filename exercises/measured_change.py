@@ -87,7 +87,11 @@ def tone_change(before: Samples, after: ToneOf) -> ToneChange:
 
 def time_change(before: Samples, after: Samples) -> TimeChange:
     """What ``before`` gained over time in ``after``, whatever its tone became."""
-    was, is_now = frame_powers(before), frame_powers(after)
+    return time_change_of(frame_powers(before), frame_powers(after))
+
+
+def time_change_of(was: Floats, is_now: Floats) -> TimeChange:
+    """The same of what ``frame_powers`` gives of both."""
     strongest = was.max(axis=0, keepdims=True)
     counted = (was > 1e-14) & (is_now > 1e-14)
     # Loud frames tell, by the root of their power; every band counts by what it has.

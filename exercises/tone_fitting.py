@@ -55,12 +55,17 @@ def fit_tone(
     change: ToneChange,
     most: int = MOST_TONE_MOVES,
     tolerance_db: float = TOLERANCE_DB,
+    *,
+    thorough: bool = True,
 ) -> ToneFit:
     """The fewest moves, at most ``most``, that leave less than ``tolerance_db`` of ``change``.
 
-    Where no number of them does, as many as are worth having.
+    Where no number of them does, as many as are worth having. Not ``thorough``: moves are added
+    one at a time and no more is tried, enough where ``change`` is itself known in part.
     """
     best = _grown(change, most, tolerance_db, anew=False)
+    if not thorough:
+        return _named(change, _pruned(change, best, tolerance_db))
     if best.worst_db > _EXACT_DB:
         best = _grown(change, most, tolerance_db, anew=True)
     if best.worst_db > _EXACT_DB and len(best.moves) >= _SEVERAL:
