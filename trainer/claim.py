@@ -140,6 +140,17 @@ class Claim:
         self._must_be(Stage.POINTING)
         self.stage = Stage.OVER
 
+    def take_back(self) -> None:
+        """Takes back what was said, or pointed at, last: it could not be kept, and can be given
+        again. It is asked as it was."""
+        if self.points:
+            self.points = self.points[:-1]
+            self.stage = Stage.POINTING
+        else:
+            self._x = self.trials[-1].x
+            self.trials = self.trials[:-1]
+            self.stage = Stage.TRIALS
+
     def _next_x(self) -> str:
         return "A" if self._draws.random() < 0.5 else "B"
 

@@ -131,6 +131,30 @@ def test_pointing_is_held_within_the_rule_and_can_be_left_out() -> None:
     assert claim.aim is None
 
 
+@pytest.mark.parametrize("before", [0, 5, 6, 6 + POINTINGS - 1])
+def test_what_could_not_be_kept_is_taken_back_and_asked_as_it_was(before: int) -> None:
+    """The first trial and the sixth, which decides it; the first pointing and the last."""
+    claim = Claim(200.0, 1)
+
+    def give() -> None:
+        if claim.stage is Stage.TRIALS:
+            claim.say_x(claim.x)
+        else:
+            claim.point(200.0)
+
+    def asked() -> tuple[object, ...]:
+        what = claim.x if claim.stage is Stage.TRIALS else claim.place_hz
+        return claim.stage, claim.number, what, claim.trials, claim.points
+
+    for _ in range(before):
+        give()
+    was = asked()
+    give()
+    assert (claim.trials, claim.points) != was[3:]
+    claim.take_back()
+    assert asked() == was
+
+
 def test_illegal_moves_raise_and_change_nothing() -> None:
     claim = Claim(200.0, 1)
     for move in (lambda: claim.point(200.0), claim.skip_pointing, lambda: claim.place_hz):

@@ -10,6 +10,7 @@ import string
 from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pygame
 import pytest
@@ -17,6 +18,8 @@ import pytest
 from exercises.demo_loops import demo_loop
 from exercises.kinds import Kind
 from tests.window_pages import LOOP, SIZES, Make, Rig, pages, press, troubles, written
+from trainer.claim import Trial
+from trainer.record import RecordError
 from trainer.window.app import fitting
 from trainer.window.claim_form_page import ClaimFormPage
 from trainer.window.frame import Screen
@@ -163,6 +166,25 @@ def test_a_claim_that_is_not_shown_offers_to_point_and_does_not_force_it(
     assert page.title == "claim: verdict"
     assert "Point at it all the same" in {word.words for word in written(page).words}
     assert press(page, "1").title == "claim: where is it? 1"
+
+
+def test_a_trial_that_cannot_be_written_is_the_same_trial_again(
+    rig: Rig, made: dict[str, Make], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What sounds as X stays what the answer is held against."""
+    page: Any = made["claim-trials"]()
+    monkeypatch.setattr(rig.desk.sound, "heard_s", lambda _letter: 1.0)
+    x = page._claim.x
+    rig.desk.record._db.execute("PRAGMA query_only = ON")
+    try:
+        for _ in range(8):  # more often than it takes to decide
+            with pytest.raises(RecordError, match="readonly"):
+                page._say(x)
+    finally:
+        rig.desk.record._db.execute("PRAGMA query_only = OFF")
+    assert (page._claim.number, page._claim.x, page._claim.trials) == (1, x, ())
+    page._say(x)
+    assert page._claim.trials == (Trial(x, x),)
 
 
 def test_a_claim_takes_a_file_that_is_dropped(rig: Rig, tmp_path: Path) -> None:

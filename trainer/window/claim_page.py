@@ -15,6 +15,7 @@ from exercises.bands import read_hz, show_hz
 from exercises.errors import NamefirstError
 from trainer.backstage import Backstage
 from trainer.claim import POINTINGS, Claim, Stage
+from trainer.record import RecordError
 from trainer.sequential_test import Outcome
 from trainer.window.canvas import Box, Canvas
 from trainer.window.claim_picture import draw_points, draw_told
@@ -455,7 +456,11 @@ class ClaimPage:
         from trainer.kept_claims import keep_claim
 
         assert self._case is not None
-        keep_claim(self._desk.record, self._case, self._claim, self._begun)
+        try:
+            keep_claim(self._desk.record, self._case, self._claim, self._begun)
+        except RecordError:
+            self._claim.take_back()
+            raise
 
     def _save(self) -> None:
         from trainer.claim_command import save_report
