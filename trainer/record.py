@@ -15,7 +15,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -129,6 +129,19 @@ class Record:
     def close(self) -> None:
         """Closes the file; everything is written already."""
         self._db.close()
+
+    def copy_to(self, folder: Path) -> None:
+        """Writes all of the file, as it is now, into another ``folder``.
+
+        Raises:
+            RecordError: there is no room, or one of the two cannot be used.
+        """
+        path = folder / self.path.name
+        try:
+            with closing(sqlite3.connect(path)) as copy:
+                self._db.backup(copy)
+        except sqlite3.Error as error:
+            raise RecordError(_cannot_use(path, error)) from None
 
     def learners(self) -> tuple[str, ...]:
         """Everyone in this file."""

@@ -5,7 +5,6 @@ It has a copy of the record, so that it asks what would be asked, and the copy i
 
 from __future__ import annotations
 
-import sqlite3
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -20,13 +19,13 @@ REHEARSAL: Final = "Without sound this is a rehearsal: nothing is scored, and no
 
 @contextmanager
 def rehearsed(record: Record, version: str) -> Iterator[Record]:
-    """A copy of ``record`` for as long as the block lasts."""
+    """A copy of ``record`` for as long as the block lasts.
+
+    Raises:
+        RecordError: there is no room for it.
+    """
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
-        with (
-            closing(sqlite3.connect(record.path)) as original,
-            closing(sqlite3.connect(Path(folder) / record.path.name)) as copy,
-        ):
-            original.backup(copy)
+        record.copy_to(Path(folder))
         with closing(Record(Path(folder), record.learner, version)) as copied:
             yield copied
 

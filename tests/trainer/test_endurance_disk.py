@@ -27,6 +27,7 @@ from trainer.judging import Answer
 from trainer.limits import Limits
 from trainer.loop_shelf import LoopShelf
 from trainer.record import FILE_NAME, Listening, Record, RecordError
+from trainer.rehearsal import rehearsed
 from trainer.scoring import scored_of
 
 NOW = datetime(2026, 3, 5, 19, 30, tzinfo=UTC)
@@ -172,6 +173,18 @@ def test_a_disk_that_fills_up_ends_a_drill_in_one_line(tmp_path: Path) -> None:
     assert count(tmp_path) == 1 + done.stdout.count("You said")
     with contextlib.closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+
+
+def test_a_copy_for_which_there_is_no_room_is_refused_in_one_line(tmp_path: Path) -> None:
+    record = Record(tmp_path, "ada", "1")
+    with pytest.raises(RecordError, match=r"nowhere.*: cannot be used") as refusal:
+        record.copy_to(tmp_path / "nowhere")
+    assert len(str(refusal.value).splitlines()) == 1
+    record.keep(record.start_drill(NOW.date(), {}), NOW, RECIPE, ANSWER, LISTENED)
+    with rehearsed(record, "1") as copy:
+        copy.keep(copy.start_drill(NOW.date(), {}), NOW, RECIPE, ANSWER, LISTENED)
+        assert copy.count_answers() == 2
+    assert record.count_answers() == 1
 
 
 def bound_by_rights() -> list[str]:
