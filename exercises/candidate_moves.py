@@ -35,6 +35,7 @@ from exercises.moves import (
     HighShelf,
     LowShelf,
     Ride,
+    ToneMove,
     apply_move,
     on_track,
 )
@@ -44,7 +45,7 @@ from exercises.residual import measure
 from exercises.samples import Samples
 from exercises.time_fitting import fit_dynamics
 from exercises.tone_fitting import fit_tone
-from exercises.tone_refining import ToneMove, refine
+from exercises.tone_refining import refine
 
 SMALLEST_CLEVER_DB: Final = 3.0
 """A clever move does at least this much, so that it can be heard to work."""

@@ -18,12 +18,11 @@ from typing import Final
 import numpy as np
 
 from exercises.measured_change import BANDS_AN_OCTAVE, ToneChange
-from exercises.moves import EqPoint, HighShelf, LowShelf
+from exercises.moves import EqPoint, HighShelf, LowShelf, ToneMove
 from exercises.samples import Floats
 from exercises.tone_refining import (
     LARGEST_GAIN_DB,
     ToneFit,
-    ToneMove,
     curve_db,
     move_at,
     numbers_of,
