@@ -43,7 +43,9 @@ _COLUMNS: Final = (
 def keep_fix(record: Record, kept: KeptFix) -> None:
     """Writes a round to disk; ``answered_at`` is an aware local time."""
     result = kept.result
-    last = None if kept.drill_id is None else _settled(record, kept.drill_id, kept.answered_at)
+    last = None
+    if kept.drill_id is not None and kept.number is not None:
+        last = _settled(record, kept.drill_id, kept.number, kept.answered_at)
     spent_s = seconds_spent_on_fix(FixTime(kept.answered_at, kept.seconds), last)
     record.change(
         f"INSERT INTO fix_round (learner_id, {_COLUMNS}, day, spent_s)"
@@ -71,25 +73,23 @@ def keep_fix(record: Record, kept: KeptFix) -> None:
     )
 
 
-def _settled(record: Record, drill_id: int, answered_at: datetime) -> datetime | None:
-    """When the answer before a round was given. Where rounds are read from an export, the answer
-    after it is there already: its time is counted anew, from the round on."""
-    rows = record.query(
-        "SELECT id, answered_at, seconds FROM answer"
-        " WHERE learner_id = ? AND drill_id = ? ORDER BY id",
-        (drill_id,),
+def _settled(record: Record, drill_id: int, number: int, answered_at: datetime) -> datetime | None:
+    """When the answer before question ``number`` was given. Where rounds are read from an export,
+    that question is answered there already: its time is counted anew, from the round on."""
+    rows = list(
+        record.query(
+            "SELECT id, answered_at, seconds FROM answer"
+            " WHERE learner_id = ? AND drill_id = ? ORDER BY id LIMIT ?",
+            (drill_id, number),
+        )
     )
-    last = None
-    for row_id, at, seconds in rows:
-        then = datetime.fromisoformat(at)
-        if then > answered_at:
-            record.change(
-                "UPDATE answer SET spent_s = ?3 WHERE learner_id = ?1 AND id = ?2",
-                (row_id, seconds_spent_on(seconds, answered_at, then)),
-            )
-            break
-        last = then
-    return last
+    before, after = rows[: number - 1], rows[number - 1 :]
+    for row_id, at, seconds in after:
+        record.change(
+            "UPDATE answer SET spent_s = ?3 WHERE learner_id = ?1 AND id = ?2",
+            (row_id, seconds_spent_on(seconds, answered_at, datetime.fromisoformat(at))),
+        )
+    return datetime.fromisoformat(before[-1][1]) if before else None
 
 
 def new_kept_fix(

@@ -81,6 +81,16 @@ def test_in_a_drill_no_second_is_counted_twice(tmp_path: Path) -> None:
     assert progress.weeks[0].minutes == pytest.approx(160.0 / 60.0)
 
 
+def test_a_clock_set_back_within_a_drill_leaves_earlier_answers_their_time(tmp_path: Path) -> None:
+    record = Record(tmp_path, "ada", "1.0")
+    drill_id = record.start_drill(AT.date(), {"seed": 1, "limits": {}})
+    answer = Answer(Kind.TOO_MUCH, 200.0, sure=True)
+    record.keep(drill_id, AT, RECIPE, answer, Listening(20.0, 3, 9.0, 9.0, 0.0))
+    an_hour_back = AT - timedelta(hours=1)
+    keep_fix(record, new_kept_fix(RESULT, an_hour_back, 30.0, (drill_id, 2)))
+    assert [week.minutes for week in weeks(record)] == pytest.approx([50.0 / 60.0])
+
+
 def test_carried_to_another_record_the_minutes_are_the_same(tmp_path: Path) -> None:
     """Its answers are read before its fix rounds there."""
     record, _ = _record(tmp_path / "one")
