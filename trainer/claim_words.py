@@ -16,6 +16,7 @@ from trainer.claim_case import Case
 from trainer.progress_words import band_words
 from trainer.sequential_test import RULE, Outcome, operating
 from trainer.statistics import binomial_tail
+from trainer.words import counted
 
 _WILD_OCTAVES: Final = 0.5  # who scatters so much points at nothing in particular
 _MINUS: Final = "\N{MINUS SIGN}"
@@ -128,7 +129,7 @@ def outcome_sentences(claim: Claim) -> tuple[str, ...]:
             f"{_percent(guessing.undecided)}.",
             beside,
         )
-    return (f"Left after {_count(total, 'trial')}: nothing is decided.",)
+    return (f"Left after {counted(total, 'trial')}: nothing is decided.",)
 
 
 def aim_sentences(claim: Claim, evidence: Evidence) -> tuple[str, ...]:
@@ -209,7 +210,3 @@ def _against_measured(aim: Aim, off_octaves: float, hollow: bool) -> str:
 
 def _percent(share: float) -> str:
     return f"{share * 100:.1f} % of cases"
-
-
-def _count(count: int, one: str) -> str:
-    return f"{count} {one}" if count == 1 else f"{count} {one}s"

@@ -19,6 +19,7 @@ from trainer.progress_counts import Median
 from trainer.sensitivity import ENOUGH_OF_EACH, Sensitivity
 from trainer.skills import DYNAMICS_NAME, LEVEL_NAME, Skill
 from trainer.statistics import Calibration, Share
+from trainer.words import counted
 
 if TYPE_CHECKING:
     from trainer.fix_counts import FixCounts
@@ -32,10 +33,11 @@ def practised_sentence(progress: Progress) -> str:
     if progress.first_day is None:
         return "Nothing was answered yet: the first drill starts the record."
     rounds = sum(counts.rounds for counts in progress.fixes)
-    fixes = f", {_count(rounds, 'fix round')}" if rounds else ""
+    fixes = f", {counted(rounds, 'fix round')}" if rounds else ""
     return (
-        f"{_count(progress.days, 'day')} practised since {day_words(progress.first_day)}, "
-        f"{_count(round(progress.minutes), 'minute')}, {_count(progress.answers, 'answer')}{fixes}."
+        f"{counted(progress.days, 'day')} practised since {day_words(progress.first_day)}, "
+        f"{counted(round(progress.minutes), 'minute')}, "
+        f"{counted(progress.answers, 'answer')}{fixes}."
     )
 
 
@@ -78,7 +80,7 @@ def finest_sentence(strip: Strip) -> str:
     """What is known of one skill, in a sentence or two."""
     finest, largest = strip.finest, sizes_db(strip.skill)[1]
     if not finest.enough:
-        return f"Not enough yet: {_count(strip.answers, 'answer')}."
+        return f"Not enough yet: {counted(strip.answers, 'answer')}."
     if finest.size_db >= largest:
         said = (
             f"Hardly named yet at {largest:g} dB, the most that is asked "
@@ -111,7 +113,9 @@ def median_words(median: Median, unit: str, digits: int) -> str:
 def bias_sentence(band: Band, naming: Naming, enough: int) -> str:
     """Where the names for a band fall: "You name 400 Hz for 250 Hz"."""
     if naming.answers < enough:
-        return f"Bias: not enough yet ({_count(naming.answers, 'frequency', 'frequencies')} named)."
+        return (
+            f"Bias: not enough yet ({counted(naming.answers, 'frequency', 'frequencies')} named)."
+        )
     if naming.bias_low <= 0.0 <= naming.bias_high:
         interval = f"{_octaves(naming.bias_low)} to {_octaves(naming.bias_high)}"
         return f"No bias that shows: {_octaves(naming.bias)} octave ({interval})."
@@ -189,7 +193,7 @@ def _signed(value: float, *, plus: bool = False) -> str:
 
 def rounds_words(count: int) -> str:
     """ "1 round", "12 rounds"."""
-    return _count(count, "round")
+    return counted(count, "round")
 
 
 def fix_sentence(counts: FixCounts) -> str:
@@ -203,7 +207,3 @@ def fix_sentence(counts: FixCounts) -> str:
     if over is not None and over.low is not None:
         said += f"; {median_words(over, 'move', 1)} over the simplest"
     return f"{said}; {median_words(left, 'dB', 1)} left."
-
-
-def _count(count: int, one: str, many: str = "") -> str:
-    return f"{count:,} {one if count == 1 else many or one + 's'}"

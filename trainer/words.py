@@ -173,14 +173,14 @@ def due_sentence(minutes: float, answered: int, seconds_left: float, *, done: bo
     if answered == 0:
         return f"Today: {minutes_words(minutes)}. Hear A, hear B, say what changed and where."
     return (
-        f"Today's drill stopped after {answered} question{'s' if answered > 1 else ''}; "
+        f"Today's drill stopped after {counted(answered, 'question')}; "
         f"{clock_words(seconds_left)} are left."
     )
 
 
-def counted(count: int, noun: str) -> str:
-    """ "1 result", "3 results"."""
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+def counted(count: int, one: str, many: str = "") -> str:
+    """ "1 result", "3 results"; ``many`` where an s does not do."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
 def minutes_words(minutes: float) -> str:

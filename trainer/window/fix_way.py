@@ -15,6 +15,7 @@ from trainer.fix_maker import FixMaker, FixPlace
 from trainer.pace import ActiveTime
 from trainer.window.canvas import Canvas
 from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
 
 if TYPE_CHECKING:
@@ -112,12 +113,12 @@ class FixWaitPage:
         return "getting a fix round ready"
 
     @property
-    def keys(self) -> Sequence[tuple[str, str]]:
-        skip = (("Enter", self._way.words),) if self._trouble and self._way.skip else ()
-        return (*skip, ("Esc", "back"))
+    def keys(self) -> Sequence[KeyWords]:
+        skip = (key_words("Enter", self._way.words),) if self._trouble and self._way.skip else ()
+        return (*skip, HELP, key_words("Esc", "back"))
 
     @property
-    def all_keys(self) -> Sequence[tuple[str, str]]:
+    def all_keys(self) -> Sequence[KeyWords]:
         return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
