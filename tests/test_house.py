@@ -225,7 +225,7 @@ def test_nothing_stands_there_that_nobody_uses() -> None:
     """Each public function, class and method is named somewhere in the program itself, in a page
     template, or in the list above with the reason why it is there all the same."""
     used = Counter(each for tree in TREES.values() for each in names_in(tree))
-    pages = "".join(path.read_text(encoding="utf-8") for path in ROOT.glob("trainer/**/*.html"))
+    pages = "".join(path.read_text(encoding="utf-8") for path in ROOT.glob("trainer/**/*.j2"))
     unused = {
         f"{name}.{called}"
         for name, tree in TREES.items()
