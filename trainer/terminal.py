@@ -15,6 +15,7 @@ from datetime import datetime
 from functools import partial
 from typing import Final, Literal
 
+from exercises.errors import NamefirstError
 from exercises.kinds import Help, Kind
 from exercises.loops import WHOLE_MIX
 from exercises.question import stem_alone
@@ -184,9 +185,6 @@ class TerminalDrill:
 
     def _study_if_due(self, round_: Round) -> None:
         """Now and then, by hand, a guided minute of what is new or weak before the question."""
-        from trainer.study_sounds import StudyMaker
-        from trainer.terminal_study import TerminalStudy
-
         if not (self._text.by_hand and isinstance(self._drill, Drill)):
             return
         opened = drill_opens(
@@ -206,8 +204,15 @@ class TerminalDrill:
         self._text.say(
             "", f"First a minute of study: {subject.title} ({need.value}). q goes to the question."
         )
+        from trainer.study_sounds import StudyMaker
+        from trainer.terminal_study import TerminalStudy
+
         maker, ability = StudyMaker(self._shelf), self._drill.ability
-        TerminalStudy(self._text, self._sound, maker, self._record, ability).run([subject])
+        try:
+            TerminalStudy(self._text, self._sound, maker, self._record, ability).run([subject])
+        except NamefirstError as error:
+            # The drill goes on without.
+            self._text.say(str(error))
 
     def _next_round(self) -> Round:
         if not self._drill.ready:

@@ -5,20 +5,31 @@ at all, two problems one after the other.
 from __future__ import annotations
 
 import dataclasses
+import io
 import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
+from exercises.errors import BadLoop
 from exercises.kinds import Help, Kind
 from exercises.loop_writing import write_loop
 from exercises.loops import Passage
 from tests.synthetic_loops import small_band
 from trainer.judging import Named
 from trainer.ladder import STEPS, step_of, step_sentence
+from trainer.limits import Limits
+from trainer.loop_shelf import LoopShelf
+from trainer.plain_text import PlainText
 from trainer.record import KeptAnswer, Record
+from trainer.study import Need
+from trainer.study_sounds import StudyMaker
+from trainer.subject import SUBJECTS, Subject
+from trainer.terminal import TerminalDrill
+from trainer.terminal_sound import TerminalSound
 from trainer.words import truth_sentence
 
 ROOT = Path(__file__).parents[2]
@@ -133,3 +144,34 @@ def test_a_step_that_is_none_is_one_line_and_status_two(home: Path) -> None:
     )
     assert done.returncode == 2
     assert done.stderr == "namefirst: --step 9: give a step from 1 to 7\n"
+
+
+class Typed(io.StringIO):
+    """Lines as if typed by hand."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_a_minute_of_study_that_cannot_be_heard_is_said_and_the_question_comes(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where another loop of the shelf is damaged: the drill is not about that one."""
+
+    def damaged(self: StudyMaker, subject: Subject, finest_db: float | None) -> NoReturn:
+        raise BadLoop("quay: is damaged")
+
+    monkeypatch.setattr(StudyMaker, "steps_of", damaged)
+    monkeypatch.setattr("trainer.terminal.drill_opens", lambda *_: (SUBJECTS[3], Need.WEAK))
+    record, shown = Record(home, "study", "test"), io.StringIO()
+    record.set_setting("volume_db", -40.0)
+    shelf = LoopShelf(home / "loops")
+    sound = TerminalSound(-40.0, silent=True)
+    TerminalDrill(
+        PlainText(Typed("q\n"), shown), sound, record, shelf, Limits(loops=("steps",))
+    ).run()
+    record.close()
+    lines = shown.getvalue().splitlines()
+    at = lines.index("quay: is damaged")
+    assert any(line.startswith("First a minute of study: ") for line in lines[:at])
+    assert any(line.startswith("Question 1. ") for line in lines[at:])
