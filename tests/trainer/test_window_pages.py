@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import string
 from collections.abc import Iterator
@@ -17,10 +18,12 @@ import pytest
 
 from exercises.demo_loops import demo_loop
 from exercises.kinds import Kind
-from tests.window_pages import LOOP, SIZES, Make, Rig, pages, press, troubles, written
+from tests.window_pages import LOOP, SIZES, Make, Rig, pages, press, troubles, until, written
+from trainer.chain import Reach
 from trainer.claim import Trial
 from trainer.record import RecordError
 from trainer.window.app import fitting
+from trainer.window.chain_page import ChainPage
 from trainer.window.claim_form_page import ClaimFormPage
 from trainer.window.frame import Screen
 from trainer.window.keys import ACTS, GLOSSARY, LISTENING, ROOMS, UNKNOWN, key_words
@@ -213,3 +216,22 @@ def test_a_window_opens_as_large_as_its_desktop_has_room_for(
 ) -> None:
     """With its type: a unit is a pixel at 1280 by 800."""
     assert fitting(desktop) == size
+
+
+def test_a_chain_check_that_cannot_be_written_is_kept_at_the_next_press(rig: Rig) -> None:
+    page: Any = ChainPage(rig.desk)
+    press(page, pygame.K_RETURN)
+    rig.desk.record._db.execute("PRAGMA query_only = ON")
+    try:
+        while page._check.left:
+            until(page, lambda page: not page._train.begun)
+            with contextlib.suppress(RecordError):
+                page._say(page._check.current.bursts)
+    finally:
+        rig.desk.record._db.execute("PRAGMA query_only = OFF")
+    assert not page._over
+    counted = page._check.counted
+    press(page, "0")
+    assert page._over
+    assert page._check.counted == counted
+    assert set(page._kept.reach) == {Reach.REPRODUCED}

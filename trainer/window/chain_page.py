@@ -283,7 +283,8 @@ class ChainPage:
         if check is None or self._over or self._train.begun:
             return
         self._desk.sound.playhead.stop()
-        check.say(count)
+        if check.current is not None:  # else all was said, and could not be kept
+            check.say(count)
         if check.current is not None:
             self._make_next()
         elif is_believable(check.counted):
