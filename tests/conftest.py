@@ -1,8 +1,7 @@
 """How the tests are spread: the whole suite over several processes, named files in this one.
 
 While one process waits for a window another works. A file stays in one process, since its tests
-share what they made; and all that opens a window or a browser stays in one, so that no two
-windows wait for the same cores. ``-n0`` runs everything in this process.
+share what they made. ``-n0`` runs everything in this process.
 """
 
 from __future__ import annotations
@@ -29,14 +28,10 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     return min(MOST_PROCESSES, os.cpu_count() or 1)
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Names what stays together, for ``--dist loadgroup``."""
-    for item in items:
-        group = "windows" if _opens_windows(item) else item.path.stem
-        item.add_marker(pytest.mark.xdist_group(group))
+    """In several processes what opens a window or a browser begins first: it takes longest."""
     if "PYTEST_XDIST_WORKER" in os.environ:
-        items.sort(key=lambda item: not _opens_windows(item))  # what takes longest begins first
+        items.sort(key=lambda item: not _opens_windows(item))
 
 
 def _opens_windows(item: pytest.Item) -> bool:
