@@ -83,7 +83,7 @@ def fix_words(fix: Fix) -> str:
 
 
 def residual_words(judgement: Judgement) -> str:
-    """What a fix leaves, on one line: "still to be heard: 3.2 dB near 250 Hz"."""
+    """What a fix leaves, on one line: "still to be heard: 3.2 dB in the ear, near 250 Hz"."""
     now = judgement.now
     if not now.heard:
         return NOTHING_LEFT
@@ -92,8 +92,8 @@ def residual_words(judgement: Judgement) -> str:
     most = int(np.abs(now.third_octave_db).max(axis=1).argmax())
     where = f"near {show_hz(tone_left(now, place=most).freq_hz)}"
     if judgement.left_excitation_db >= judgement.damage_excitation_db:
-        return f"still to be heard: {judgement.left_excitation_db:.1f} dB {where}"
-    return f"put there by the fix: {judgement.damage_excitation_db:.1f} dB {where}"
+        return f"still to be heard: {judgement.left_excitation_db:.1f} dB in the ear, {where}"
+    return f"put there by the fix: {judgement.damage_excitation_db:.1f} dB in the ear, {where}"
 
 
 def choice_sentence(round_: ChoiceRound, result: FixResult) -> str:

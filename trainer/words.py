@@ -10,7 +10,7 @@ from exercises.kinds import Kind, Shape
 from exercises.loops import WHOLE_MIX
 from exercises.problems import Problem
 from exercises.recipe import Recipe
-from exercises.spectrum import Difference
+from exercises.spectrum import SLICE_S, Difference
 from trainer.judging import Answer, Named, Part, Verdict
 from trainer.record import KeptAnswer
 from trainer.statistics import wilson_interval
@@ -99,7 +99,7 @@ def answer_sentence(recipe: Recipe, answer: Answer, verdict: Verdict) -> str:
     if verdict.kind_right and not verdict.place_right:
         return f"{said}. The place was another."
     if verdict.kind_right:
-        return f"{said}. A third of an octave counts."
+        return f"{said}. Only up to a third counts."
     return f"{said}. The kind was another."
 
 
@@ -124,10 +124,17 @@ def miss_words(miss_octaves: float) -> str:
 
 
 def left_sentence(left: Difference) -> str:
-    """What is left in B once the answer is undone as a fix."""
+    """What is left in B once the answer is undone as a fix, and where most of it is.
+
+    "With your answer undone, 9.7 dB is left at most, near 130 Hz."
+    """
     if left.most_db < 0.05:
         return "With your answer undone, nothing is left of it."
-    return f"With your answer undone, {left.most_db:.1f} dB is left at most."
+    said = f"With your answer undone, {left.most_db:.1f} dB is left at most"
+    tone_db = abs(left.third_octave_db)
+    if tone_db.max() < left.most_db:
+        return f"{said}, at {abs(left.slice_db).argmax() * SLICE_S:.1f} s of the loop."
+    return f"{said}, near {show_hz(float(f'{THIRD_OCTAVE_MID_HZ[tone_db.argmax()]:.2g}'))}."
 
 
 def level_or_tone_sentence(changes: Sequence[PassageChange], passage: str) -> str:

@@ -435,7 +435,9 @@ def test_a_fix_is_a_written_list_of_moves() -> None:
 def test_what_is_left_is_said_as_what_is_to_be_heard(choice: ChoiceRound) -> None:
     words = {each.role: residual_words(each.judgement) for each in choice.offered}
     assert words[Role.ONE_MOVE] == "nothing is left that you would hear"
-    assert re.fullmatch(r"still to be heard: \d\.\d dB near (160|200|250) Hz", words[Role.CLEVER])
+    assert re.fullmatch(
+        r"still to be heard: \d\.\d dB in the ear, near (160|200|250) Hz", words[Role.CLEVER]
+    )
 
 
 def test_a_fix_shorter_than_the_programs_own_counts_as_the_simplest() -> None:
