@@ -55,6 +55,7 @@ class SetBuildPage:
         self._choice = 0
         self._told = ""
         self._making: Backstage[tuple[PracticeSet, Path]] = Backstage()
+        self._left = False
         self._shown: object = None
 
     @property
@@ -88,6 +89,7 @@ class SetBuildPage:
         from trainer.window.sets_page import SetsPage
 
         if event.key == pygame.K_ESCAPE:
+            self._left = True
             self._making.close()
             return SetsPage(self._desk)
         self._told = ""
@@ -95,7 +97,7 @@ class SetBuildPage:
             self._make()
         elif event.key in (pygame.K_UP, pygame.K_DOWN, pygame.K_TAB):
             step = -1 if event.key == pygame.K_UP else 1
-            self._at, self._choice = (self._at + step) % len(FORM_ROWS), 0
+            self._go((self._at + step) % len(FORM_ROWS))
         elif self._row.is_text:
             self._type(event)
         elif event.key in (pygame.K_LEFT, pygame.K_RIGHT):
@@ -186,7 +188,10 @@ class SetBuildPage:
         return y + _LINE
 
     def _go(self, place: int) -> None:
-        self._at, self._choice = place, 0
+        self._at = place
+        row = FORM_ROWS[place]
+        # Where one thing is chosen, the arrows start from it.
+        self._choice = 0 if row.is_text else min(self._form.marked[row], default=0)
 
     def _click(self, place: int, number: int) -> None:
         self._at, self._choice = place, number
@@ -211,6 +216,8 @@ class SetBuildPage:
 
         def make() -> tuple[PracticeSet, Path]:
             made = wanted(shelf)
+            if self._left:
+                raise NamefirstError("left while its questions were drawn: no set was made")
             path = _free_path(made)
             write_set(made, path, shelf.folder)
             open_set(path, sets_folder())  # its own loops too, so that it can be taken here
