@@ -158,7 +158,7 @@ _TOO_LITTLE: Final = (
         "High-pass filters set too high; kick and bass out of polarity with one another; a "
         "cure for boom that went too far.",
         "In fast, dense music, and on every track that leaves the low end to another.",
-        "No weight is missed in kick and bass; thin, an octave up, is missed in all the rest.",
+        "Without weight, kick and bass have shrunk; thin, an octave up, all the rest has.",
         (KULKA,),
     ),
     StudyText(

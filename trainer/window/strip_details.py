@@ -204,7 +204,8 @@ def _draw_names(
         x = box.x + (3 * each.index + 1.5) * step
         canvas.text(x, floor + 24, each.name, size=14, colour=SOFT_INK, side="centre")
     total = sum(map(len, names_hz))
-    _caption(canvas, box, f"the latest {total} names; heavy line: the band")
+    names = f"the latest {total} names" if total else "no names yet"
+    _caption(canvas, box, f"{names}; heavy line: the band")
 
 
 def _draw_kinds(
