@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterator
 from itertools import combinations
 from pathlib import Path
+from types import SimpleNamespace
 
 import pygame
 import pytest
@@ -28,6 +29,7 @@ from trainer.open_sound import YOURS
 from trainer.own_moves import MOST_MOVES
 from trainer.planner import Limits
 from trainer.record import Record, RecordError
+from trainer.window import fix_way
 from trainer.window.choice_page import ChoicePage
 from trainer.window.desk import Desk, Kept
 from trainer.window.fix_review import FixReviewPage
@@ -242,6 +244,35 @@ def test_open_round_and_its_review(
     words = nothing_overlaps(review, size)
     assert {"yours", "the simplest"} <= words
     assert count_fixes(desk.record) == 1
+
+
+def test_who_works_with_the_mouse_is_at_it_as_who_works_with_keys(
+    asked: tuple[Question, Loop],
+    offered: tuple[Candidate, ...],
+    desk: Desk,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A gap counts up to ninety seconds, so each click a minute after the last counts whole."""
+    now_s = 0.0
+    monkeypatch.setattr(fix_way, "time", SimpleNamespace(monotonic=lambda: now_s))
+
+    def clicked(page: ChoicePage | OpenFixPage, *places: tuple[float, float]) -> float:
+        """Seconds that count, of a minute before each click."""
+        nonlocal now_s
+        for x, y in places:
+            now_s += 60.0
+            canvas = Written((1280, 800))
+            page.draw(canvas)
+            spot = canvas.spot_at(x, y)
+            assert spot is not None
+            spot.press(x, y)
+        return page._watch._active.seconds
+
+    chart, third_mark, plate_b = (600.0, 450.0), (880.0, 380.0), (260.0, 160.0)
+    open_page = OpenFixPage(desk, OpenRound(*asked, 3), way_of(desk))
+    assert clicked(open_page, chart, plate_b) == 120.0
+    choice_page = ChoicePage(desk, ChoiceRound(*asked, offered, 3), way_of(desk))
+    assert clicked(choice_page, third_mark, plate_b) == 120.0
 
 
 def test_moves_are_made_turned_and_taken_out_by_keys(

@@ -147,7 +147,7 @@ class ChoicePage:
                 Plate("B", "B", "", "the problem", 136),
             ),
             self._desk.sound,
-            self._desk.sound.choose,
+            self._compare,
             self._wave,
         )
         canvas.text(MARGIN, 276, truth_sentence(recipe), face=Face.SERIF, size=HEADING + 1)
@@ -224,6 +224,7 @@ class ChoicePage:
         canvas.hot(box, lambda: self._turn_mark(number))
 
     def _turn_mark(self, number: int) -> None:
+        self._watch.touch()
         if self._place(number) is None:
             self._round.mark(number)
         else:
@@ -240,6 +241,10 @@ class ChoicePage:
 
     def _heard(self, number: int) -> bool:
         return self._desk.sound.heard_s(str(number)) > 0.0
+
+    def _compare(self, letter: str) -> None:
+        self._watch.touch()
+        self._desk.sound.choose(letter)
 
     def _hear(self, number: int) -> None:
         self._watch.touch()

@@ -94,7 +94,6 @@ class OpenFixPage:
     # Keys -----------------------------------------------------------------------------------------
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        self._watch.touch()
         if event.key == pygame.K_ESCAPE:
             return self._leave()
         self._try(lambda: self._do(event))
@@ -102,6 +101,7 @@ class OpenFixPage:
 
     def _try(self, act: Callable[[], object]) -> None:
         """Does something to the moves; what cannot be is said."""
+        self._watch.touch()
         if self._round.stage is not Stage.LISTENING:
             return
         self._note = ""
@@ -147,6 +147,7 @@ class OpenFixPage:
     # Sound ----------------------------------------------------------------------------------------
 
     def _hear(self, letter: str) -> None:
+        self._watch.touch()
         self._desk.sound.choose(letter)
 
     def _changed(self) -> None:
