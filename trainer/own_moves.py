@@ -80,11 +80,12 @@ def first_of(sort: OwnSort, track: str | None, passages: Sequence[Passage]) -> M
     """
     if sort not in sorts_for(passages):
         raise IllegalMove("This loop is one passage: there is nothing to ride.")
+    passage = passages[0] if passages else None
     made: dict[OwnSort, Move] = {
         OwnSort.POINT: EqPoint(1000.0, _FIRST_DB, track=track),
         OwnSort.LOW_SHELF: LowShelf(120.0, _FIRST_DB, track),
         OwnSort.HIGH_SHELF: HighShelf(8000.0, _FIRST_DB, track),
-        OwnSort.RIDE: Ride(_FIRST_DB, passages[0], track),
+        OwnSort.RIDE: Ride(_FIRST_DB, passage, track),
         OwnSort.COMPRESSOR: Compressor(_FIRST_DYNAMICS_DB, TIMINGS[0], 4.0, track),
         OwnSort.EXPANDER: Expander(_FIRST_DYNAMICS_DB, TIMINGS[0], 2.0, track),
     }

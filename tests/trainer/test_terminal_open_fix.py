@@ -58,6 +58,7 @@ def test_a_fix_is_made_by_typing_heard_judged_and_kept(tmp_path: Path) -> None:
     typed("simplest", "Simplest: ")
     typed("yours", "Yours: cut 5 dB")
     typed("cut 6 at 186", "Enter goes on.")
+    typed("compress 4", "Enter goes on.")
     typed("", "Question 3")
     child.sendline("q")
     child.expect(pexpect.EOF)

@@ -86,3 +86,8 @@ def test_a_line_that_is_not_clear(line: str, said: str) -> None:
 def test_a_loop_of_one_passage_has_nothing_to_ride() -> None:
     with pytest.raises(NotUnderstood, match="nothing to ride"):
         read_open_line("ride all -2", None, PASSAGES[:1])
+
+
+@pytest.mark.parametrize("line", ["cut 6 at 186", "shelf low 120 -3", "compress 4", "expand 3"])
+def test_moves_of_all_are_understood_where_there_are_no_passages(line: str) -> None:
+    assert isinstance(read_open_line(line, None, ()), TypedMove)
