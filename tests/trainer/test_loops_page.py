@@ -84,6 +84,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def desk(home: Path) -> Iterator[Desk]:
     kept = Kept(Record(home, "ada", "1"), LoopShelf(home / "loops"))
     desk = Desk(kept, Limits(), silent=True)
+    desk.hush()  # that it is a rehearsal was read
     yield desk
     desk.close()
 
