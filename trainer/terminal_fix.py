@@ -148,8 +148,7 @@ class TerminalFixes:
             round_.unmark(number)
         for number in numbers:
             round_.mark(number)
-        order = " ".join(map(str, round_.marked))
-        self._text.say(f"In this order: {order}. Enter takes it.")
+        self._text.say(_takes_words(round_))
 
     def _hear(self, round_: ChoiceRound, number: str, *, marking: bool) -> None:
         from trainer.fix_words import moves_words
@@ -158,6 +157,8 @@ class TerminalFixes:
             round_.hear(int(number))
         self._sound.hear(number)
         self._text.say(f"{number}, {moves_words(round_.offered[int(number) - 1].moves)}.")
+        if marking and round_.marked:
+            self._text.say(_takes_words(round_))
 
     def _do(self, typed: object) -> Iterator[str]:
         if isinstance(typed, Wait):
@@ -174,6 +175,10 @@ class TerminalFixes:
             yield "A, as it should be." if letter == "A" else "B, the problem."
         else:
             yield from _HELP
+
+
+def _takes_words(round_: ChoiceRound) -> str:
+    return f"In this order: {' '.join(map(str, round_.marked))}. Enter takes it."
 
 
 def _is_one_of(word: str, round_: ChoiceRound) -> bool:

@@ -13,7 +13,7 @@ from typing import Final
 from exercises.moves import describe
 from trainer.fix_maker import FixMaker, FixPlace
 from trainer.fix_round import Attempt
-from trainer.fix_words import attempt_sentence, fix_words, open_sentence
+from trainer.fix_words import attempt_sentence, fix_words, open_sentence, place_of
 from trainer.open_round import OpenReview, OpenRound
 from trainer.open_sound import YOURS, OpenSound
 from trainer.own_moves import MOST_MOVES, details
@@ -65,7 +65,8 @@ def ask_open(
         text.say("Measuring what is left...")
         review = round_.open_review()
         maker.keep(review.result, at_it.seconds, datetime.now().astimezone(), place)
-        text.say(*_review_lines(review))
+        passage = place_of(round_.question.recipe, round_.loop)
+        text.say(*_review_lines(review, passage))
         went_on = _reviewed(text, sound, round_, review, do)
         round_.close()
         return went_on
@@ -97,10 +98,10 @@ def _made(
                 heard.finish()
                 sound.hear(YOURS)
                 text.say(f"B with your moves: {fix_words(round_.moves)}.")
-            elif typed is Command.HELP:
-                text.say(*_HELP)
             elif typed is Command.A or typed is Command.B:
                 text.say(_hear_plain(sound, typed))
+            elif _needs_help(typed):
+                text.say(*_HELP)
             elif isinstance(typed, TypedMove | TakeOut) or typed is OpenCommand.LIST:
                 if typed is not OpenCommand.LIST:
                     _change(round_, typed)
@@ -121,6 +122,11 @@ def _change(round_: OpenRound, typed: object) -> None:
             round_.add(typed.move)
         else:
             round_.change(typed.number - 1, typed.move)
+
+
+def _needs_help(typed: object) -> bool:
+    """Whether it is a word that other rounds know, or asks for help."""
+    return isinstance(typed, Command) and typed is not Command.PLAY_OR_STOP
 
 
 def _hear_plain(sound: TerminalSound, command: Command) -> str:
@@ -157,7 +163,7 @@ def _reviewed(
             elif isinstance(typed, TypedMove | TakeOut | OpenCommand):
                 text.say("The fix is handed in. Enter goes on.")
             else:
-                text.say(*(_HELP[2:] if typed is Command.HELP else do(typed)))
+                text.say(*(_HELP[2:] if _needs_help(typed) else do(typed)))
         except (NotUnderstood, NoAudioDevice) as error:
             text.say(str(error))
     return False
@@ -184,9 +190,9 @@ def _move_lines(round_: OpenRound) -> Iterator[str]:
         yield f"{number}: {describe(move)}{more}."
 
 
-def _review_lines(review: OpenReview) -> Iterator[str]:
+def _review_lines(review: OpenReview, passage: int | None) -> Iterator[str]:
     def told(who: str, attempt: Attempt) -> str:
-        return f"{who}: {fix_words(attempt.fix)}. {attempt_sentence(attempt)}"
+        return f"{who}: {fix_words(attempt.fix)}. {attempt_sentence(attempt, passage)}"
 
     yield open_sentence(review)
     yield told("Yours", review.yours)

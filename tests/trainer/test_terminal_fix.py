@@ -78,6 +78,8 @@ def test_a_fix_is_asked_told_and_kept(said: tuple[Path, list[str]]) -> None:
     start = next(at for at, line in enumerate(lines) if line.startswith("Before question 3, a fix"))
     assert lines[start + 1] == truth_sentence(kept.result.recipe).replace("\N{MINUS SIGN}", "-")
     assert lines[start + 2].startswith("Four fixes: 1 is ")
+    # Said again when another was heard after it, which Enter would not take.
+    assert lines.count("In this order: 1 2. Enter takes it.") == 2
     rest = lines[start + 3 :]
     assert "Hear one first: 1 to 4." in rest
     for heard in ("2, ", "3, ", "1, "):

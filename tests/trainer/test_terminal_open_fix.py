@@ -52,6 +52,7 @@ def test_a_fix_is_made_by_typing_heard_judged_and_kept(tmp_path: Path) -> None:
     typed("hear", "B with your moves: cut 5 dB at 200 Hz")
     typed("a", "A, as it should be.")
     typed("take out 9", "there is no move 9")
+    typed("l", "A move: cut 6 at 186")
     typed("?", "2 cut 5 at 200 puts another move in the place of move 2.")
     typed("done", "Yours: cut 5 dB at 200 Hz")
     child.expect_exact("The simplest that the program found: ")
