@@ -140,9 +140,9 @@ def open_sentence(review: OpenReview) -> str:
     return f"It works in {count}: {NOTHING_LEFT}."
 
 
-def attempt_sentence(attempt: Attempt) -> str:
-    """What an attempt leaves, and where."""
-    left = tone_left(attempt.judgement.now)
+def attempt_sentence(attempt: Attempt, place: int | None) -> str:
+    """What an attempt leaves, and where: in passage ``place``, or averaged over all."""
+    left = tone_left(attempt.judgement.now, place=place)
     if attempt.works:
         return f"{NOTHING_LEFT.capitalize()}: {abs(left.change_db):.1f} dB at most."
     return (

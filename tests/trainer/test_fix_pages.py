@@ -149,8 +149,7 @@ def test_choice_and_its_review(
     page = press(page, pygame.K_RETURN)
     assert isinstance(page, FixReviewPage)
     assert count_fixes(desk.record) == 1
-    press(page, pygame.K_TAB)  # what sounded last was not the one that is open
-    assert desk.sound.letter == "2"
+    assert desk.sound.letter == "2"  # the pick that is open, and not what was heard last
     press(page, "a", "f")
     assert desk.sound.letter == "2"
     for number in "1234":

@@ -233,7 +233,7 @@ def test_a_cut_at_the_wrong_place_leaves_and_damages(made: OpenRound) -> None:
     assert review.result.left_db > 2.0
     assert review.result.damage_db > 2.0
     assert not review.result.simplest
-    assert "near 2 kHz" in attempt_sentence(review.yours)
+    assert "near 2 kHz" in attempt_sentence(review.yours, None)
 
 
 def test_a_useless_second_move_is_one_too_many(made: OpenRound) -> None:

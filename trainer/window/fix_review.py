@@ -97,8 +97,9 @@ def rows_of_choice(round_: ChoiceRound, result: FixResult) -> FixReview:
 
 def rows_of_open(round_: OpenRound, review: OpenReview) -> FixReview:
     """The review of an open round: the learner's own fix, and the smallest that was found."""
+    place = place_of(round_.question.recipe, round_.loop)
     rows = tuple(
-        Row(number, whose, attempt, attempt_sentence(attempt))
+        Row(number, whose, attempt, attempt_sentence(attempt, place))
         for number, whose, attempt in (
             (1, "yours", review.yours),
             (2, "the simplest", review.smallest),
@@ -123,6 +124,9 @@ class FixReviewPage:
         self._shown: object = None
         if not all(desk.sound.has(name) for name in review.sounds):
             desk.sound.add(review.sounds)
+            desk.sound.playhead.choose(str(self._row.number))
+        elif desk.sound.letter not in ("A", "B"):
+            # Not the fix that was heard last, but the one that the page speaks of.
             desk.sound.playhead.choose(str(self._row.number))
 
     @property
