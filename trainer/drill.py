@@ -52,7 +52,7 @@ class Drill:
             self._id, self._plan = kept.id, kept.plan
             self.answers = list(record.answers(drill_id=kept.id))
             self._fixes = record.fix_times(kept.id)
-        self._running_since = now
+        self._running_since: datetime | None = now
         self._scored: Scored = scored_of(record, now.date())
         self._ability_before = self.ability
 
@@ -84,8 +84,18 @@ class Drill:
     def seconds_left(self, now: datetime) -> float:
         """What is left of the drill's minutes; never under 0."""
         spent = seconds_spent(self.answers, self._fixes)
-        spent += seconds_between(self._running_since, now)
+        if self._running_since is not None:
+            spent += seconds_between(self._running_since, now)
         return max(0.0, self.limits.minutes * 60.0 - spent)
+
+    def hold(self) -> None:
+        """It is open, and nobody is at it: until ``run`` no time is counted."""
+        self._running_since = None
+
+    def run(self, now: datetime) -> None:
+        """A question is up: time is counted from now, unless it is already."""
+        if self._running_since is None:
+            self._running_since = now
 
     def count_fix(self, fix: FixTime) -> None:
         """A fix round was taken before the next question: its time is of the drill's minutes."""

@@ -107,6 +107,20 @@ def test_a_clock_set_back_within_a_drill_stops_no_countdown_and_never_turns_it_b
     assert len(drill.answers) == record.count_answers() == 2
 
 
+def test_a_drill_that_is_held_counts_from_its_first_question(
+    record: Record, asked: tuple[Question, Loop]
+) -> None:
+    now = datetime(2026, 3, 5, 19, tzinfo=UTC)
+    drill = drill_at(record, now)
+    drill.hold()
+    assert drill.seconds_left(now + 4 * GAP) == 600.0
+    drill.run(now + 4 * GAP)
+    drill.run(now + 5 * GAP)  # it runs already
+    assert drill.seconds_left(now + 5 * GAP) == 580.0
+    answer(drill, asked, now + 5 * GAP)
+    assert drill.seconds_left(now + 6 * GAP) == 565.0
+
+
 def test_what_is_scored_on_a_day_before_the_last_answer_is_what_is_scored_on_that_day(
     record: Record, asked: tuple[Question, Loop]
 ) -> None:

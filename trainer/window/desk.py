@@ -144,7 +144,9 @@ class Desk:
 
     def _new_drill(self) -> Drill:
         now = datetime.now().astimezone()
-        return Drill(self.record, self.shelf, self.limits, secrets.randbelow(2**31), now)
+        drill = Drill(self.record, self.shelf, self.limits, secrets.randbelow(2**31), now)
+        drill.hold()  # the first page is no practice
+        return drill
 
     def answer(self, round_: Round, *, sure: bool) -> Screen:
         """Takes the answer, has it written to disk, and opens the review."""
@@ -190,6 +192,7 @@ class Desk:
         from trainer.window.question_page import QuestionPage
 
         drill, recipe = self.open_drill(), round_.question.recipe
+        drill.run(datetime.now().astimezone())
         hidden = [subject_of(problem.kind, problem.freq_hz) for problem in recipe.problems]
         opened = drill_opens(
             drill.ability,
