@@ -19,7 +19,7 @@ from exercises.bands import HIGHEST_HZ, LOWEST_HZ
 from exercises.kinds import TONE, Help, Kind
 from exercises.loops import WHOLE_MIX, Loop
 from exercises.question import Question, undo_answers
-from exercises.samples import Samples
+from exercises.samples import RATE_HZ, Samples
 from exercises.spectrum import Difference, difference
 from trainer.judging import WHOLE_LOOP, Answer, Named, Verdict, as_fixes, judge
 
@@ -48,8 +48,9 @@ class Review:
     """The truth of one answered question.
 
     ``fixed`` is B with the answer undone, (frames, 2) float32; ``done`` how B differs from A, and
-    ``left`` how ``fixed`` still does, in the passage that the problem is in. ``passages`` tells
-    level from tone, passage by passage, where the problem is in one of them.
+    ``left`` how ``fixed`` still does, in the passage that the problem is in, which begins
+    ``begins_s`` seconds into the loop. ``passages`` tells level from tone, passage by passage,
+    where the problem is in one of them.
     """
 
     answer: Answer
@@ -57,6 +58,7 @@ class Review:
     fixed: Samples
     done: Difference
     left: Difference
+    begins_s: float = 0.0
     passages: tuple[PassageChange, ...] = ()
 
 
@@ -176,13 +178,14 @@ class Round:
         assert self.given is not None
         recipe = self.question.recipe
         fixed = undo_answers(self.question, self.loop, *as_fixes(recipe, self.given))
-        a, b, left = (self._where_it_is(each) for each in (self.question.a, self.question.b, fixed))
+        a, b, left = (each[self._part] for each in (self.question.a, self.question.b, fixed))
         self.review = Review(
             self.given,
             judge(recipe, self.given),
             fixed,
             difference(b, a),
             difference(left, a),
+            self._part.start / RATE_HZ,
             self._passage_changes(),
         )
         self.stage = Stage.REVIEW
@@ -209,12 +212,13 @@ class Round:
     def _draft(self, kind: Kind) -> Named:
         return Named(kind, self.freq_hz if kind in TONE else None)
 
-    def _where_it_is(self, sound: Samples) -> Samples:
-        """The passage that the problem is in, or all of ``sound``."""
+    @property
+    def _part(self) -> slice:
+        """Frames of the passage that the problem is in, or of all of the loop."""
         for passage in self.loop.passages:
             if passage.name == self.question.recipe.passage:
-                return sound[passage.start_frame : passage.stop_frame]
-        return sound
+                return slice(passage.start_frame, passage.stop_frame)
+        return slice(0, self.loop.frames)
 
     def _passage_changes(self) -> tuple[PassageChange, ...]:
         """What became of each passage of what the problem sits on, if it is in one passage."""

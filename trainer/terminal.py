@@ -277,7 +277,7 @@ class TerminalDrill:
         self._text.say(
             truth_sentence(recipe),
             answer_sentence(recipe, review.answer, review.verdict),
-            left_sentence(review.left),
+            left_sentence(review.left, review.begins_s),
             *_level_or_tone(round_),
         )
         self._plates.add({"fix": review.fixed})

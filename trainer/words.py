@@ -123,8 +123,9 @@ def miss_words(miss_octaves: float) -> str:
     return f"{abs(miss_octaves):.2f} octave{'s' if abs(miss_octaves) > 1 else ''} {side}"
 
 
-def left_sentence(left: Difference) -> str:
-    """What is left in B once the answer is undone as a fix, and where most of it is.
+def left_sentence(left: Difference, begins_s: float = 0.0) -> str:
+    """What is left in B once the answer is undone as a fix, and where most of it is; what was
+    measured begins ``begins_s`` seconds into the loop.
 
     "With your answer undone, 9.7 dB is left at most, near 130 Hz."
     """
@@ -133,7 +134,8 @@ def left_sentence(left: Difference) -> str:
     said = f"With your answer undone, {left.most_db:.1f} dB is left at most"
     tone_db = abs(left.third_octave_db)
     if tone_db.max() < left.most_db:
-        return f"{said}, at {abs(left.slice_db).argmax() * SLICE_S:.1f} s of the loop."
+        at_s = begins_s + abs(left.slice_db).argmax() * SLICE_S
+        return f"{said}, at {at_s:.1f} s of the loop."
     return f"{said}, near {show_hz(float(f'{THIRD_OCTAVE_MID_HZ[tone_db.argmax()]:.2g}'))}."
 
 

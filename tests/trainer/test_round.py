@@ -11,6 +11,7 @@ from exercises.loops import WHOLE_MIX, Passage
 from exercises.problems import Problem
 from exercises.question import Place, make_question, undo_answers
 from exercises.recipe import Recipe
+from exercises.samples import RATE_HZ
 from exercises.spectrum import difference
 from tests.synthetic_loops import small_band
 from trainer.judging import WHOLE_LOOP, Answer, Named, as_fixes, judge
@@ -150,6 +151,20 @@ def test_a_wrong_answer_undone_makes_it_worse() -> None:
     round_.answer(sure=True, heard_b_s=1.0)
     review = round_.open_review()
     assert review.left.most_db > review.done.most_db + 3.0
+
+
+@pytest.mark.parametrize("passage", [*LOOP.passages, None], ids=str)
+def test_what_is_left_is_measured_where_the_problem_is(passage: Passage | None) -> None:
+    name = None if passage is None else passage.name
+    recipe = replace(recipe_of(Kind.TOO_LOUD), passage=name, ask_passage=True)
+    round_ = Round(make_question(recipe, LOOP), LOOP)
+    round_.mark_kind(Kind.NOTHING)
+    round_.answer(sure=True, heard_b_s=1.0)
+    review = round_.open_review()
+    start, stop = (0, LOOP.frames) if passage is None else (passage.start_frame, passage.stop_frame)
+    assert review.begins_s == start / RATE_HZ
+    slices = (stop - start) / (0.1 * RATE_HZ)
+    assert review.left.slice_db.shape == (round(slices),)
 
 
 def test_as_fix_takes_the_true_size_and_the_named_place() -> None:

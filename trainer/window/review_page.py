@@ -198,7 +198,8 @@ class ReviewPage:
             self._draw_along_loop(canvas, Box(MARGIN, 362, canvas.width - 2 * MARGIN, 220))
         else:
             self._draw_along_rule(canvas)
-        canvas.text(MARGIN, 677, left_sentence(review.left), face=Face.SERIF_ITALIC, size=BODY)
+        said = left_sentence(review.left, review.begins_s)
+        canvas.text(MARGIN, 677, said, face=Face.SERIF_ITALIC, size=BODY)
         if review.passages and recipe.passage is not None:
             which = level_or_tone_sentence(review.passages, recipe.passage)
             canvas.text(MARGIN, 332, which, face=Face.SERIF_ITALIC, size=SMALL)
