@@ -225,7 +225,7 @@ def _export(asked: argparse.Namespace) -> None:
 def _import(asked: argparse.Namespace) -> None:
     from tqdm import tqdm
 
-    from trainer.exchange import import_record
+    from trainer.exchange import BadExchange, import_record
     from trainer.words import counted
 
     with _record_of(asked) as record:
@@ -233,7 +233,11 @@ def _import(asked: argparse.Namespace) -> None:
             _lines_of(asked.file) as lines,
             tqdm(lines, "bringing in", disable=None, leave=False, unit=" lines") as told,
         ):
-            taken = import_record(record, told)
+            try:
+                taken = import_record(record, told)
+            except BadExchange as error:
+                where = "standard input" if asked.file == "-" else asked.file
+                raise NamefirstError(f"{where}: {error}") from None
         _plain_text().say(
             f"Brought in {counted(taken.answers, 'answer')}, {counted(taken.drills, 'drill')} and "
             f"{counted(taken.settings, 'setting')} of '{taken.learner}' for '{record.learner}'; "

@@ -403,7 +403,9 @@ def test_the_record_goes_out_and_comes_in_again(tmp_path: Path) -> None:
 
     file.write_bytes(b"\xff\xfe not text")
     assert "not text" in refused(run(other, "import", str(file)))
-    assert "ann.jsonl" not in refused(run(other, "import", "-", typed="{}"))
+    assert "standard input: line 1: " in refused(run(other, "import", "-", typed="{}"))
+    file.write_text("[", encoding="utf-8")
+    assert f"{file}: line 1: is no JSON" in refused(run(other, "import", str(file)))
 
     text = run(other, "progress", "--learner", "ann")
     assert (text.returncode, text.stderr) == (0, "")
