@@ -94,8 +94,8 @@ class OpenFixPage:
     # Keys -----------------------------------------------------------------------------------------
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        if event.key == pygame.K_ESCAPE:
-            return self._leave()
+        if event.key == pygame.K_ESCAPE and self._round.stage is not Stage.HANDED_IN:
+            return self._leave()  # what was handed in is measured and kept first: about a second
         self._try(lambda: self._do(event))
         return self
 
