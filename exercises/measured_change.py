@@ -70,9 +70,14 @@ class ToneOf:
     share: Floats
 
 
-def tone_of(sound: Samples) -> ToneOf:
-    """What ``tone_change`` needs to know of a sound that others are held against."""
+def tone_of(sound: Samples, like: ToneOf | None = None) -> ToneOf:
+    """What ``tone_change`` needs to know of a sound that others are held against.
+
+    The ear's share, which takes longest, is that of a sound ``like`` it where one is known.
+    """
     power, freqs_hz = _bands(sound)
+    if like is not None:
+        return ToneOf(power, freqs_hz, like.share)
     share = np.maximum(_share_in_the_ear(sound, freqs_hz), _LEAST_SHARE)
     return ToneOf(power, freqs_hz, share)
 

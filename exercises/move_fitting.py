@@ -30,7 +30,7 @@ from exercises.measured_change import (
     tone_of,
 )
 from exercises.mixdown import mixdown
-from exercises.moves import Fix, Ride, ToneMove, apply_moves, dynamics_gains, on_track
+from exercises.moves import Fix, Ride, ToneMove, apply_move, apply_moves, dynamics_gains, on_track
 from exercises.problems import signed_db
 from exercises.question import Question
 from exercises.samples import Floats, Samples, as_samples
@@ -155,17 +155,24 @@ def _with_tone(
 def _with_dynamics(before: Samples, wanted: _Wanted, spread: TimeChange, most: int) -> list[_Tried]:
     """A compressor or expander and the EQ after it; and, if there is any, the EQ before it."""
     dynamics = fit_dynamics(spread, before)[0]
-    first = _with_tone(before, wanted, (dynamics,), most, thorough=False)
+    now = frame_powers(apply_move(before, dynamics))
+    alone = _Tried((dynamics,), *_distance(now, wanted.frames))
+    if alone.error_db - _steady_left_db(now, wanted.frames) < MOVE_PRICE_DB:
+        # No EQ at all would take off what one move costs.
+        return [alone]
+    first = _with_tone(before, wanted, alone.fix, most, thorough=False)
     tone = first.fix[1:]
     if not tone:
-        return [first]
+        return [alone]
     toned = apply_moves(before, tone)
     dynamics = fit_dynamics(time_change(toned, wanted.sound), toned)[0]
     # With the gain over time taken off again, what is left to explain is the tone alone.
     steady = as_samples(wanted.sound / np.maximum(dynamics_gains(toned, dynamics)[:, None], 1e-3))
-    tone = fit_tone(tone_change(before, tone_of(steady)), most, thorough=False).moves
+    tone = fit_tone(
+        tone_change(before, tone_of(steady, like=wanted.tone)), most, thorough=False
+    ).moves
     now = frame_powers(apply_moves(before, (*tone, dynamics)))
-    return [first, _Tried((*tone, dynamics), *_distance(now, wanted.frames))]
+    return [alone, first, _Tried((*tone, dynamics), *_distance(now, wanted.frames))]
 
 
 def _rebased(tried: _Tried, passages: Sequence[Passage]) -> _Tried:
@@ -201,15 +208,16 @@ def _worth_trying(moved: Samples, wanted: _Wanted, moves: int, tried: Sequence[_
 
 
 def _least_db(now: Floats, wanted: Floats) -> float:
-    """What any EQ leaves at the least, which is the same at all times.
+    """Less than any EQ leaves: a fifth off, since the tone within a third octave moves too."""
+    return 0.8 * _steady_left_db(now, wanted)
 
-    As ``_distance``, each third octave's own mean taken out; a fifth less, since the tone within a
-    third octave moves about too.
-    """
+
+def _steady_left_db(now: Floats, wanted: Floats) -> float:
+    """What is left, as ``_distance``, with each third octave's own mean taken out: EQ is steady."""
     change_db, weight = _change_db(now, wanted)
     mean_db = (change_db * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-20)
     left = (weight * (change_db - mean_db) ** 2).sum() / max(float(weight.sum()), 1e-20)
-    return 0.8 * float(np.sqrt(left))
+    return float(np.sqrt(left))
 
 
 def _distance(now: Floats, wanted: Floats) -> tuple[float, float]:

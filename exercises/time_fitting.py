@@ -10,6 +10,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -32,8 +34,34 @@ LARGEST_DYNAMICS_DB: Final = 18.0
 # Quick as a limiter, as a bus compressor, and slow enough to let the hits through (seconds).
 TIMINGS: Final = (SQUASH_TIMING, Timing(0.010, 0.100), Timing(0.030, 0.300))
 _SAME_LEVEL_DB: Final = 0.15
-_COMPRESSED: Final = ((Compressor, 6.0), (Compressor, 2.5), (Expander, 2.0), (Expander, 6.0))
+_COMPRESSED: Final[tuple[tuple[type[Dynamics], float], ...]] = (
+    (Compressor, 6.0),
+    (Compressor, 2.5),
+    (Compressor, 2.0),
+    (Expander, 2.0),
+    (Expander, 3.0),
+    (Expander, 6.0),
+)
+_BLOCKS_A_HOP: Final = HOP_FRAMES // compressor.BLOCK_FRAMES
+# Two milliseconds at a time tell the size to a few tenths of a dB, round which it is looked for.
+_COARSE: Final = 6
+_ROUND_DB: Final = 0.3
+_LOOKED_AT: Final = 2
 _GOLDEN: Final = (math.sqrt(5.0) - 1.0) / 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Detected:
+    """A sound as a detector has it: level in dB and power of each block, power of each frame.
+
+    ``top_db`` is what its level passes a tenth of the time, ``hop`` from frame to frame, blocks.
+    """
+
+    levels_db: Floats
+    top_db: float
+    power: Floats
+    frames: Floats
+    hop: int
 
 
 def spread_db(change: TimeChange) -> float:
@@ -113,31 +141,26 @@ def fit_dynamics(
 ) -> tuple[Dynamics, float]:
     """The compressor or expander that ``change`` looks most like, and the rms in dB it leaves.
 
-    ``smallest_db`` is the least size that is looked at.
+    ``smallest_db`` is the least size that is looked at. A detector's level does not hang on the
+    size: it is made once, and sizes are sought on means of it; what comes nearest, on all of it.
     """
-    tried: list[tuple[float, int, Dynamics]] = []
     power = _block_powers(before)
+    tried: list[tuple[float, int, Dynamics, _Detected]] = []
     for timing in TIMINGS:
         levels_db = compressor.levels_db(before, timing)
         top_db = top_level_db(levels_db)
+        whole, coarse = (_detected(levels_db, power, top_db, blocks) for blocks in (1, _COARSE))
         for kind, ratio in _COMPRESSED:
-            out_per_in = 1.0 / ratio if kind is Compressor else ratio
-
-            def left_db(
-                size_db: float,
-                out: float = out_per_in,
-                top: float = top_db,
-                levels: Floats = levels_db,
-            ) -> float:
-                curve = curve_of_size(top, size_db, out)
-                gain_db = _frame_gain_db(power, compressor.gain_at(levels, curve))
-                count = min(len(gain_db), len(change.change_db))
-                left = TimeChange(change.change_db[:count] - gain_db[:count], change.weight[:count])
-                return spread_db(left)
-
-            size_db = _least(left_db, smallest_db, LARGEST_DYNAMICS_DB)
-            tried.append((left_db(size_db), len(tried), kind(size_db, timing, ratio)))
-    left, _, move = min(tried)
+            left_db = partial(_left_db, coarse, change, _out_per_in(kind, ratio))
+            size_db = _least(left_db, smallest_db, LARGEST_DYNAMICS_DB, 0.2)
+            tried.append((left_db(size_db), len(tried), kind(size_db, timing, ratio), whole))
+    found: list[tuple[float, int, Dynamics]] = []
+    for _, place, near, whole in sorted(tried, key=lambda each: each[:2])[:_LOOKED_AT]:
+        left_db = partial(_left_db, whole, change, _out_per_in(type(near), near.ratio))
+        low_db, high_db = near.size_db - _ROUND_DB, near.size_db + _ROUND_DB
+        size_db = _least(left_db, max(low_db, smallest_db), min(high_db, LARGEST_DYNAMICS_DB), 0.05)
+        found.append((left_db(size_db), place, replace(near, size_db=size_db)))
+    left, _, move = min(found)
     return move, left
 
 
@@ -182,26 +205,45 @@ def _block_powers(samples: Samples) -> Floats:
     return powers
 
 
-def _frame_gain_db(block_power: Floats, block_gain_db: Floats) -> Floats:
-    """Gain in dB of frames of 100 ms every 50 ms, from a gain a block of 16 samples."""
-    hop = HOP_FRAMES // compressor.BLOCK_FRAMES
+def _detected(levels_db: Floats, power: Floats, top_db: float, blocks: int) -> _Detected:
+    """Levels in dB and powers (blocks,) taken together by so many ``blocks``."""
+    count = len(power) // blocks * blocks
+    levels, powers = (values[:count].reshape(-1, blocks) for values in (levels_db, power))
+    power, hop = powers.sum(axis=1), _BLOCKS_A_HOP // blocks
+    return _Detected(levels.mean(axis=1), top_db, power, _framed(power, hop), hop)
+
+
+def _left_db(of: _Detected, change: TimeChange, out_per_in: float, size_db: float) -> float:
+    """What a compressor or expander of that size and steepness leaves of ``change``, rms in dB."""
+    gain_db = compressor.gain_at(of.levels_db, curve_of_size(of.top_db, size_db, out_per_in))
+    gain_db *= math.log(10.0) / 10.0
+    now = _framed(np.exp(gain_db, out=gain_db) * of.power, of.hop)
+    count = min(len(now), len(change.change_db))
+    moved_db = 10.0 * np.log10(
+        np.maximum(now[:count], 1e-20) / np.maximum(of.frames[:count], 1e-20)
+    )
+    return spread_db(TimeChange(change.change_db[:count] - moved_db, change.weight[:count]))
+
+
+def _out_per_in(kind: type[Dynamics], ratio: float) -> float:
+    return 1.0 / ratio if kind is Compressor else ratio
+
+
+def _framed(block_power: Floats, hop: int) -> Floats:
+    """Power of frames of 100 ms every 50 ms, ``hop`` blocks, round the sound."""
     hops = len(block_power) // hop
-    changed = block_power * 10.0 ** (block_gain_db / 10.0)
+    rows = block_power[: hops * hop].reshape(hops, hop)
     angle = np.pi * (np.arange(2 * hop) + 0.5) / (2 * hop)
     window = np.sin(angle) ** 2
-    now, was = (
-        rows @ window[:hop] + np.roll(rows, -1, axis=0) @ window[hop:]
-        for rows in (values[: hops * hop].reshape(hops, hop) for values in (changed, block_power))
-    )
-    decibels: Floats = 10.0 * np.log10(np.maximum(now, 1e-20) / np.maximum(was, 1e-20))
-    return decibels
+    framed: Floats = rows @ window[:hop] + np.roll(rows @ window[hop:], -1)
+    return framed
 
 
-def _least(of: Callable[[float], float], low: float, high: float) -> float:
-    """Where ``of`` is least, to a twentieth of a dB: golden section (it has one valley here)."""
+def _least(of: Callable[[float], float], low: float, high: float, within: float) -> float:
+    """Where ``of`` is least, ``within`` so much: golden section (it has one valley here)."""
     inner, outer = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_inner, at_outer = of(inner), of(outer)
-    while high - low > 0.05:
+    while high - low > within:
         if at_inner < at_outer:
             high, outer, at_outer = outer, inner, at_inner
             inner = high - _GOLDEN * (high - low)

@@ -210,6 +210,14 @@ def test_a_squashed_track_is_mended_by_lifting_what_is_loud_and_nothing_by_nothi
     assert smallest_fix(nothing, loop) == ()
 
 
+@pytest.mark.parametrize("kind", [Kind.SQUASHED, Kind.LIFTED], ids=str)
+def test_what_a_change_over_time_leaves_is_not_painted_over_with_eq(kind):
+    loop = demo_loop(FERRY)
+    question = make_question(Recipe(1, FERRY, loop.fingerprint, kind, 6.0), loop)
+    (move,) = smallest_fix(question, loop)
+    assert isinstance(move, Expander if kind is Kind.SQUASHED else Compressor)
+
+
 def test_a_level_in_one_passage_is_a_ride_of_that_passage():
     loop = demo_loop(FERRY)
     passage = loop.passages[0].name
