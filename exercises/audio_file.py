@@ -214,6 +214,10 @@ def read_audio(path: Path | str, start_s: float = 0.0, seconds: float | None = N
             it is over ten minutes, which is more than should be in memory at once.
     """
     audio = read_stretch(path, start_s, seconds)
+    if start_s > 0.0 and not len(audio.samples):
+        raise BadAudio(
+            f"{shown_name(path)}: ends before {start_s:.0f} s; choose a stretch that begins earlier"
+        )
     check_heard(path, len(audio.samples) / RATE_HZ, _level(audio.samples))
     samples, turned_down_db = scaled_to_full_scale(audio.samples)
     if not turned_down_db:

@@ -219,7 +219,7 @@ def test_a_stretch_behind_the_damage_is_not_there(tmp_path: Path) -> None:
 
 def test_a_stretch_beyond_the_end(tmp_path: Path) -> None:
     write(tmp_path / "a.wav", music())
-    with pytest.raises(BadAudio, match=r"0\.0 s long; at least 2 s"):
+    with pytest.raises(BadAudio, match="ends before 50 s; choose a stretch that begins"):
         read_audio(tmp_path / "a.wav", 50.0)
 
 
