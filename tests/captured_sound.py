@@ -58,9 +58,9 @@ def capture_environment(file: Path, delay_ms: int = 3) -> dict[str, str]:
     }
 
 
-def read_capture(file: Path) -> Samples:
-    """The capture in ``file`` as (frames, 2) float32; an unfinished last frame is left off."""
-    flat = np.fromfile(file, dtype="<f4")
+def read_capture(file: Path, from_byte: int = 0) -> Samples:
+    """The capture in ``file`` as (frames, 2) float32; unfinished frames at its ends are left off."""
+    flat = np.fromfile(file, dtype="<f4", offset=-(-from_byte // 8) * 8)
     return flat[: len(flat) // 2 * 2].reshape(-1, 2)
 
 

@@ -78,8 +78,8 @@ class Window:
             return
         self.settle()
         capture = self.capture
-        before_s = sounded_s(capture)
-        wait_until(lambda: sounded_s(capture) - before_s > LEAST_HEARD_S + 0.1)
+        begun = capture.stat().st_size if capture.exists() else 0
+        wait_until(lambda: sounded_s(capture, begun) > LEAST_HEARD_S + 0.1)
 
     def settle(self) -> None:
         """Waits until every key pressed so far has been taken: they are taken in turn."""
@@ -136,11 +136,11 @@ def wait_until(holds: Callable[[], object]) -> None:
         time.sleep(0.1)
 
 
-def sounded_s(capture: Path) -> float:
+def sounded_s(capture: Path, from_byte: int = 0) -> float:
     """Seconds of a capture in which anything sounded; silence before and between does not count."""
     if not capture.exists():
         return 0.0
-    return np.count_nonzero(read_capture(capture).any(axis=1)) / RATE_HZ
+    return np.count_nonzero(read_capture(capture, from_byte).any(axis=1)) / RATE_HZ
 
 
 def _set_level(home: Path, learner: str) -> None:
