@@ -167,7 +167,7 @@ BAD_AUDIO: dict[str, tuple[str, Callable[[Path], object], str]] = {
     "a folder": ("folder.wav", Path.mkdir, "folder"),
     "unreadable": ("noise.wav", lambda path: path.write_bytes(b"not audio at all" * 99), "audio"),
     "empty": ("empty.wav", lambda path: path.write_bytes(b""), "empty"),
-    "no frames": ("nothing.wav", lambda path: _write(path, _music(0.0)), "at least 2 s"),
+    "no frames": ("nothing.wav", lambda path: _write(path, _music(0.0)), "holds no sound"),
     "silent": ("silent.flac", lambda path: _write(path, 0.0 * _music()), "silent"),
     "too short": ("short.ogg", lambda path: _write(path, _music(1.5)), "short"),
     "not a number": ("nan.wav", _with_nan, "not numbers|NaN"),
