@@ -59,7 +59,7 @@ def capture_environment(file: Path, delay_ms: int = 3) -> dict[str, str]:
 
 
 def read_capture(file: Path, from_byte: int = 0) -> Samples:
-    """The capture in ``file`` as (frames, 2) float32; unfinished frames at its ends are left off."""
+    """The capture in ``file`` as (frames, 2) float32; unfinished frames at the ends are left off."""
     flat = np.fromfile(file, dtype="<f4", offset=-(-from_byte // 8) * 8)
     return flat[: len(flat) // 2 * 2].reshape(-1, 2)
 
@@ -75,6 +75,7 @@ def who_sounds(
     where it is lost.
     """
     spectra = {name: np.fft.rfft(samples.T) for name, samples in sources.items()}
+    levels = {name: _level_from(samples, window) for name, samples in sources.items()}
     frames = len(next(iter(sources.values())))
     windows: list[Heard] = []
     place = -1
@@ -86,7 +87,7 @@ def who_sounds(
             continue
         best = _best(piece, sources, place, start)
         if best.left_db > FITS_DB:
-            for found in _search(piece, spectra, frames):
+            for found in _search(piece, spectra, levels, frames):
                 best = min(best, _best(piece, sources, found, start), key=lambda one: one.left_db)
         place = (best.place + window) % frames if best.place >= 0 else -1
         if best.left_db > FITS_DB:
@@ -164,15 +165,25 @@ def _fit(piece: Floats, name: str, samples: Samples, place: int, start: int) -> 
     return Heard(name, start, start + len(piece), place, float(gain_db), float(left_db))
 
 
-def _search(piece: Floats, spectra: Mapping[str, Floats], frames: int) -> list[int]:
-    """For each source the place where its correlation with ``piece`` is largest."""
+def _search(
+    piece: Floats, spectra: Mapping[str, Floats], levels: Mapping[str, Floats], frames: int
+) -> list[int]:
+    """For each source the place that is most like ``piece``, however soft it is there."""
     if frames < len(piece):
         return []
     padded = np.zeros((2, frames))
     padded[:, : len(piece)] = piece.T
     probe = np.conj(np.fft.rfft(padded))
     places = []
-    for spectrum in spectra.values():
+    for name, spectrum in spectra.items():
         likeness = np.fft.irfft(spectrum * probe, n=frames).sum(axis=0)
-        places.append(int(np.argmax(np.abs(likeness))))
+        places.append(int(np.argmax(np.abs(likeness) / levels[name])))
     return places
+
+
+def _level_from(samples: Samples, window: int) -> Floats:
+    """The level of the ``window`` frames from each frame on, going round; (frames,), over 0."""
+    power = np.sum(samples.astype(np.float64) ** 2, axis=1)
+    total = np.concatenate([[0.0], np.cumsum(np.concatenate([power, power[:window]]))])
+    held = np.maximum(total[window : window + len(power)] - total[: len(power)], 0.0)
+    return np.sqrt(held) + 1e-3 * np.sqrt(max(float(held.max()), 1e-20))
