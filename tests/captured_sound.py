@@ -59,7 +59,7 @@ def capture_environment(file: Path, delay_ms: int = 3) -> dict[str, str]:
 
 
 def read_capture(file: Path, from_byte: int = 0) -> Samples:
-    """The capture in ``file`` as (frames, 2) float32; unfinished frames at the ends are left off."""
+    """The capture in ``file`` as (frames, 2) float32; no unfinished frame at either end."""
     flat = np.fromfile(file, dtype="<f4", offset=-(-from_byte // 8) * 8)
     return flat[: len(flat) // 2 * 2].reshape(-1, 2)
 

@@ -111,7 +111,7 @@ def make_the_set(home: Path, capture: Path, pictures: Path) -> PracticeSet:
         write(shown, TITLE)
         shown.press("Down")
         write(shown, "With headphones, please.")
-        shown.press("Down", "Left", "Left", "Left", "space")  # from twenty, which is chosen, to five
+        shown.press("Down", "Left", "Left", "Left", "space")  # from twenty to five
         time.sleep(0.3)
         shown.picture("teacher_2_form")
         shown.press("Return")
