@@ -17,7 +17,8 @@ if "PYTEST_XDIST_WORKER" in os.environ:
 
 MOST_PROCESSES: Final = 4
 """Each holds in memory the loops that it meets."""
-WINDOWS: Final = frozenset(("tests.screen", "tests.browser"))
+LONG: Final = frozenset(("tests.screen", "tests.browser", "tests.window_pages"))
+"""What opens windows or a browser, or draws every page."""
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -29,11 +30,13 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """In several processes what opens a window or a browser begins first: it takes longest."""
+    """In several processes what takes longest begins first."""
     if "PYTEST_XDIST_WORKER" in os.environ:
-        items.sort(key=lambda item: not _opens_windows(item))
+        items.sort(key=lambda item: not _is_long(item))
 
 
-def _opens_windows(item: pytest.Item) -> bool:
+def _is_long(item: pytest.Item) -> bool:
     held = vars(getattr(item, "module", object)).values()
-    return any(getattr(each, "__module__", None) in WINDOWS for each in held)
+    return item.path.parent.name == "walks" or any(
+        getattr(each, "__module__", None) in LONG for each in held
+    )
