@@ -31,7 +31,7 @@ NEEDED = ("Xvfb", "xdotool", "import")
 # fault. Nothing waits for so long that comes.
 PATIENCE_S = 240.0
 # A number of its own for each: two that look for a free one at the same moment can find the same.
-_SCREENS = itertools.count(100 + os.getpid() % 30_000)
+_SCREENS = itertools.count(100 + os.getpid() % 300 * 100)
 # By its class: without a window manager xdotool finds none by name. It is alone on its screen.
 _OUR_WINDOW = ("search", "--class", "main")
 
@@ -150,6 +150,22 @@ def _set_level(home: Path, learner: str) -> None:
     record.close()
 
 
+def _open_screen(size: str) -> tuple[subprocess.Popen[bytes], str]:
+    """A virtual screen and its name; tries the next number where one is taken."""
+    for number in itertools.islice(_SCREENS, 20):
+        read, write = os.pipe()
+        words = ["-displayfd", str(write), "-screen", "0", f"{size}x24", "-nolisten", "tcp"]
+        screen = subprocess.Popen(
+            ["Xvfb", f":{number}", *words], pass_fds=(write,), stderr=subprocess.DEVNULL
+        )
+        os.close(write)
+        with os.fdopen(read) as told:
+            if name := told.readline().strip():
+                return screen, f":{name}"
+        screen.wait()
+    raise AssertionError("no virtual screen could be opened")
+
+
 @contextlib.contextmanager
 def window(
     words: list[str],
@@ -171,25 +187,7 @@ def window(
         _set_level(Path(environment["NAMEFIRST_HOME"]), words[words.index("--learner") + 1])
     folder = Path(os.environ.get("NAMEFIRST_PICTURES", pictures))
     folder.mkdir(parents=True, exist_ok=True)
-    read, write = os.pipe()
-    screen = subprocess.Popen(
-        [
-            "Xvfb",
-            f":{next(_SCREENS)}",
-            "-displayfd",
-            str(write),
-            "-screen",
-            "0",
-            f"{size}x24",
-            "-nolisten",
-            "tcp",
-        ],
-        pass_fds=(write,),
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(write)
-    with os.fdopen(read) as told:
-        display = f":{told.readline().strip()}"
+    screen, display = _open_screen(size)
     program = subprocess.Popen(
         [sys.executable, "-m", "trainer", *words],
         env=environment | {"DISPLAY": display, "SDL_VIDEODRIVER": "x11"},
