@@ -27,6 +27,7 @@ from tests.exercises.awkward_files import write
 from tests.exercises.songs import song
 from tests.screen import wait_until, window
 from tests.synthetic_loops import frames_of, loop_of, noise, repeated, small_band
+from tests.window_pages import PATIENCE_S, press, until
 from trainer import kept_tables
 from trainer.kept_tables import table_of
 from trainer.loop_choices import choices_in
@@ -45,7 +46,6 @@ from trainer.window.loop_add_page import LoopAddPage
 from trainer.window.loops_page import LoopsPage
 
 SIZES = ((1280, 800), (1024, 640))
-PATIENCE_S = 60.0
 WINDOW = 4096
 
 
@@ -96,29 +96,6 @@ def own_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def _until(page: Screen, done: Callable[[Screen], object]) -> Screen:
-    """Ticks as the window does, until something has come of it."""
-    begun = time.monotonic()
-    while time.monotonic() - begun < PATIENCE_S:
-        shown = page.tick()
-        assert shown is not None
-        page = shown
-        if done(page):
-            return page
-        time.sleep(0.01)
-    raise AssertionError("nothing came of it")
-
-
-def _press(page: Screen, *keys: int, mod: int = 0) -> Screen:
-    for key in keys:
-        character = chr(key) if key < 0x110000 and chr(key).isprintable() else ""
-        event = pygame.event.Event(pygame.KEYDOWN, key=key, unicode=character, mod=mod)
-        shown = page.key(event)
-        assert shown is not None
-        page = shown
-    return page
-
-
 def _words(page: Screen, desk: Desk) -> str:
     """All that stands on the page, the notice included."""
     canvas = Written()
@@ -153,7 +130,7 @@ def _no_words_overlap(page: Screen, size: tuple[int, int]) -> None:
 def _settled(desk: Desk, name: str = "small") -> LoopsPage:
     """The page with ``name`` chosen, read, and its table worked out."""
     page = LoopsPage(desk, name)
-    _until(page, lambda _: "All over: squashed" in _words(page, desk))
+    until(page, lambda _: "All over: squashed" in _words(page, desk))
     return page
 
 
@@ -265,9 +242,9 @@ def test_own_loops_come_first_then_the_demo_loops(desk: Desk) -> None:
     assert "damaged" in words
     page = LoopsPage(desk, "wrecked")
     reason = "needs a title and at least one [[track]]"  # over two lines where its path is long
-    _until(page, lambda _: reason in _words(page, desk).replace("\n", " "))
-    _press(page, pygame.K_UP)
-    _until(page, lambda _: "whole mix" in _words(page, desk))
+    until(page, lambda _: reason in _words(page, desk).replace("\n", " "))
+    press(page, pygame.K_UP)
+    until(page, lambda _: "whole mix" in _words(page, desk))
 
 
 def test_the_mix_and_each_track_are_heard_as_loud_as_questions_are(desk: Desk) -> None:
@@ -282,21 +259,21 @@ def test_the_mix_and_each_track_are_heard_as_loud_as_questions_are(desk: Desk) -
     page = _settled(desk)
     playhead = desk.sound.playhead
     assert not playhead.playing
-    _press(page, pygame.K_SPACE)
+    press(page, pygame.K_SPACE)
     assert (playhead.playing, playhead.current) == (True, MIX)
-    _press(page, pygame.K_RIGHT)
+    press(page, pygame.K_RIGHT)
     assert playhead.current == solo_of(0)
     assert "drums, alone" in _words(page, desk)
-    _press(page, pygame.K_l)
+    press(page, pygame.K_l)
     assert playhead.current == MIX
     assert "drums, in the mix" in _words(page, desk)
-    _press(page, pygame.K_l, pygame.K_RIGHT, pygame.K_RIGHT)
+    press(page, pygame.K_l, pygame.K_RIGHT, pygame.K_RIGHT)
     assert playhead.current == solo_of(2)
-    _press(page, pygame.K_RIGHT)
+    press(page, pygame.K_RIGHT)
     assert playhead.current == MIX
-    _press(page, pygame.K_LEFT)
+    press(page, pygame.K_LEFT)
     assert playhead.current == solo_of(2)
-    assert not isinstance(_press(page, pygame.K_ESCAPE), LoopsPage)
+    assert not isinstance(press(page, pygame.K_ESCAPE), LoopsPage)
     assert not playhead.playing
 
 
@@ -304,7 +281,7 @@ def test_the_picture_says_what_the_kept_table_says(desk: Desk, home: Path) -> No
     page = _settled(desk)
     table = table_of(desk.shelf.get("small"), home / "askable")
     for track, keys in ((None, ()), ("drums", (pygame.K_RIGHT,)), ("bass", (pygame.K_RIGHT,))):
-        _press(page, *keys)
+        press(page, *keys)
         canvas = Written()
         canvas.clear()
         page.draw(canvas)
@@ -333,17 +310,17 @@ def _is_size(words: str) -> bool:
 
 def test_a_loop_is_put_aside_only_when_asked_twice(desk: Desk) -> None:
     page = _settled(desk)
-    _press(page, pygame.K_DELETE)
+    press(page, pygame.K_DELETE)
     assert "off the shelf?" in _words(page, desk)
-    _press(page, pygame.K_ESCAPE)
+    press(page, pygame.K_ESCAPE)
     assert "off the shelf?" not in _words(page, desk)
-    _press(page, pygame.K_DELETE, pygame.K_n)
+    press(page, pygame.K_DELETE, pygame.K_n)
     assert desk.shelf.own_names() == ("small",)
-    _press(page, pygame.K_DELETE, pygame.K_RETURN)
+    press(page, pygame.K_DELETE, pygame.K_RETURN)
     assert desk.shelf.own_names() == ()
     assert (desk.shelf.folder / "removed" / "small" / "loop.toml").is_file()
     assert "'Test loop' is off the shelf; it lies in" in _notice(desk)
-    _press(page, pygame.K_DELETE)  # a demo loop stays
+    press(page, pygame.K_DELETE)  # a demo loop stays
     assert "off the shelf?" not in _words(page, desk)
 
 
@@ -355,17 +332,17 @@ def test_no_words_overlap_or_leave_the_pages(
     _no_words_overlap(page, size)
     page = _settled(desk)
     _no_words_overlap(page, size)
-    _press(page, pygame.K_RIGHT)
+    press(page, pygame.K_RIGHT)
     _no_words_overlap(page, size)
-    _press(page, pygame.K_DELETE)
+    press(page, pygame.K_DELETE)
     _no_words_overlap(page, size)
     page = LoopAddPage(desk)
     _no_words_overlap(page, size)
     page = LoopAddPage(desk, own_file)
     _no_words_overlap(page, size)
-    _until(page, lambda shown: shown.title == "choose a loop")
-    _press(page, pygame.K_1)
-    _until(page, lambda _: desk.sound.playhead.playing)
+    until(page, lambda shown: shown.title == "choose a loop")
+    press(page, pygame.K_1)
+    until(page, lambda _: desk.sound.playhead.playing)
     _no_words_overlap(page, size)
 
 
@@ -378,7 +355,7 @@ def _typed(page: Screen, text: str) -> None:
             pygame.KEYDOWN, key=ord(character.lower()), unicode=character, mod=0
         )
         assert page.key(event) is page
-    _press(page, pygame.K_RETURN)
+    press(page, pygame.K_RETURN)
 
 
 def test_what_was_found_is_told_with_its_reasons_and_notes(desk: Desk, tmp_path: Path) -> None:
@@ -388,7 +365,7 @@ def test_what_was_found_is_told_with_its_reasons_and_notes(desk: Desk, tmp_path:
     file.write_bytes(whole[: len(whole) - len(whole) // 8])  # the header promises more
     page = LoopAddPage(desk)
     _typed(page, str(file))
-    _until(page, lambda shown: shown.title == "choose a loop")
+    until(page, lambda shown: shown.title == "choose a loop")
     words = _words(page, desk)
     material = survey(file)
     assert material.notes
@@ -414,7 +391,7 @@ def test_what_is_no_loop_is_told_in_one_line_and_another_can_be_named(
     path = tmp_path / "broken.wav"
     build(path)
     page = LoopAddPage(desk, path)
-    _until(page, lambda _: _notice(desk))
+    until(page, lambda _: _notice(desk))
     assert told in _notice(desk)
     assert "broken.wav" in _notice(desk)
     assert page.title == "add a loop"
@@ -429,10 +406,10 @@ def test_a_path_can_be_pasted(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> No
     pygame.scrap.init()
     pygame.scrap.put("text/plain;charset=utf-8", "nowhere/Übung 2.wav\nmore".encode())
     page = LoopAddPage(desk)
-    _press(page, pygame.K_v, mod=pygame.KMOD_LCTRL)
+    press(page, pygame.K_v, mod=pygame.KMOD_LCTRL)
     assert "nowhere/Übung 2.wav" in _words(page, desk)
-    _press(page, pygame.K_RETURN)
-    _until(page, lambda _: _notice(desk))
+    press(page, pygame.K_RETURN)
+    until(page, lambda _: _notice(desk))
     assert "Übung 2.wav: no such file" in _notice(desk)
     pygame.display.quit()
 
@@ -442,9 +419,9 @@ def test_a_kept_choice_is_listed_and_the_same_sound_is_kept_once(
 ) -> None:
     for told in ("is on the shelf now", "was on the shelf already"):
         page: Screen = LoopAddPage(desk, own_file)
-        _until(page, lambda shown: shown.title == "choose a loop")
-        _press(page, pygame.K_2, pygame.K_RETURN)
-        page = _until(page, lambda shown: isinstance(shown, LoopsPage))
+        until(page, lambda shown: shown.title == "choose a loop")
+        press(page, pygame.K_2, pygame.K_RETURN)
+        page = until(page, lambda shown: isinstance(shown, LoopsPage))
         assert f"'Night train' {told}" in _notice(desk)
         assert "Night train" in _words(page, desk)
         assert desk.shelf.own_names() == ("night-train", "small")
@@ -454,10 +431,10 @@ def test_a_folder_that_is_a_loop_is_offered_as_it_is(desk: Desk, tmp_path: Path)
     loop = small_band(4.0, level_db=-8.0)
     write_loop(loop, tmp_path / "from a friend")
     page: Screen = LoopAddPage(desk, tmp_path / "from a friend")
-    _until(page, lambda shown: shown.title == "choose a loop")
+    until(page, lambda shown: shown.title == "choose a loop")
     assert "it is a loop already" in _words(page, desk)
-    _press(page, pygame.K_RETURN)
-    _until(page, lambda shown: isinstance(shown, LoopsPage))
+    press(page, pygame.K_RETURN)
+    until(page, lambda shown: isinstance(shown, LoopsPage))
     assert {desk.shelf.get(name).fingerprint for name in desk.shelf.own_names()} >= {
         loop.fingerprint
     }
@@ -467,15 +444,15 @@ def test_escape_gives_a_search_up(desk: Desk, tmp_path: Path) -> None:
     file = tmp_path / "Long.wav"
     write(file, np.tile(song(104, 14, 0.7), (12, 1)))
     page = LoopAddPage(desk, file)
-    _until(page, lambda _: " %" in _words(page, desk) and "\n0 %" not in _words(page, desk))
-    assert _press(page, pygame.K_ESCAPE) is page
+    until(page, lambda _: " %" in _words(page, desk) and "\n0 %" not in _words(page, desk))
+    assert press(page, pygame.K_ESCAPE) is page
     assert page.title == "add a loop"
     for _ in range(20):
         assert page.tick() is page
         time.sleep(0.05)
     assert page.title == "add a loop"
     assert _notice(desk) == ""
-    assert isinstance(_press(page, pygame.K_ESCAPE), LoopsPage)
+    assert isinstance(press(page, pygame.K_ESCAPE), LoopsPage)
 
 
 def test_work_that_is_given_up_ends_when_it_next_tells_its_share() -> None:
