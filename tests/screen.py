@@ -33,7 +33,7 @@ PATIENCE_S = 240.0
 # A number of its own for each: two that look for a free one at the same moment can find the same.
 _SCREENS = itertools.count(100 + os.getpid() % 300 * 100)
 # By its class: without a window manager xdotool finds none by name. It is alone on its screen.
-_OUR_WINDOW = ("search", "--class", "main")
+_OUR_WINDOW = ("search", "--class", "namefirst")
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +174,11 @@ def window(
     size: str = "1280x800",
     *,
     first_run: bool = False,
+    seed: int = 0,
 ) -> Iterator[Window]:
-    """``python -m trainer WORDS`` on a virtual screen of ``size``; ended when the block ends.
+    """``namefirst WORDS`` on a virtual screen of ``size``; ended when the block ends.
+
+    What it draws by chance follows from ``seed``.
 
     Unless it is to be their ``first_run``, the learner named in WORDS has set a level before: so
     that the program starts at -40 dB and does not ask for it.
@@ -189,7 +192,7 @@ def window(
     folder.mkdir(parents=True, exist_ok=True)
     screen, display = _open_screen(size)
     program = subprocess.Popen(
-        [sys.executable, "-m", "trainer", *words],
+        [sys.executable, "-m", "tests.same_draws", str(seed), *words],
         env=environment | {"DISPLAY": display, "SDL_VIDEODRIVER": "x11"},
         cwd=Path(__file__).parent.parent,
     )

@@ -51,12 +51,13 @@ FLOOR_DB = 0.01
 
 def rows() -> Iterator[Row]:
     """Key to sound; whole fits in seconds against one; then time and error, ours over scipy's."""
-    yield from _key_to_sound()
+    yield from key_to_sound()
     yield from _smallest_fixes()
-    yield from _tone()
+    yield from tone_fits()
 
 
-def _key_to_sound() -> Iterator[Row]:
+def key_to_sound() -> Iterator[Row]:
+    """Blocks from a key to the sound of the move, beside rendering all of the loop."""
     loop = max(map(demo_loop, demo_loop_names()), key=lambda each: each.frames)
     question = make_question(_recipe(loop, Kind.TOO_MUCH), loop)
     round_ = OpenRound(question, loop, 1)
@@ -103,7 +104,8 @@ def _recipe(loop: Loop, kind: Kind) -> Recipe:
     return Recipe(1, loop.name, loop.fingerprint, kind, 6.0, *place)
 
 
-def _tone() -> Iterator[Row]:
+def tone_fits() -> Iterator[Row]:
+    """Moves found in a measured change, beside scipy on the same change."""
     loop = demo_loop("ferry-crossing")
     mix = loop.mix()
     for moves in CASES:

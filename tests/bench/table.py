@@ -101,8 +101,8 @@ def rows() -> Iterator[Row]:
     yield "a switch is heard in block : the next", float(playing.switch_blocks()), 1.0, 1.0
     used, wall, _ = playing.playing_process()
     yield "processor while playing, s : wall clock, s", used, wall, 0.15
-    fit = next(moves.rows())
-    yield "one move found, s : scipy least_squares", *fit[1:]
+    yield "an own move is heard in block : all rendered", *next(moves.key_to_sound())[1:]
+    yield "one move found, s : scipy least_squares", *next(moves.tone_fits())[1:]
     yield from islice(own_material.rows(), 2)
     yield from _updates()
     yield from _reports()

@@ -195,7 +195,7 @@ def begin_in_a_terminal(
     with typed.open(encoding="utf-8") as lines:
         return subprocess.Popen(
             [
-                *(sys.executable, "-m", "trainer", "set", "take", str(path)),
+                *(sys.executable, "-m", "tests.same_draws", "1", "set", "take", str(path)),
                 *("--learner", student, "--terminal"),
             ],
             cwd=ROOT,

@@ -83,7 +83,7 @@ class Terminal:
         with self.transcript(name).open("w", encoding="utf-8", newline="") as written:
             child = pexpect.spawn(
                 sys.executable,
-                ["-m", "trainer", *words, "--learner", LEARNER],
+                ["-m", "tests.same_draws", "1", *words, "--learner", LEARNER],
                 cwd=str(ROOT),
                 env=capture_environment(capture) | {"NAMEFIRST_HOME": str(self.home)},
                 encoding="utf-8",

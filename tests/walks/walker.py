@@ -43,8 +43,9 @@ class Walker:
         self.captures.append(self.home.with_name(f"sound_{len(self.captures) + 1}.raw"))
         environment = capture_environment(self.captures[-1], self.delay_ms)
         environment |= {"NAMEFIRST_HOME": str(self.home)}
+        seed = len(self.captures)
         asked = [*words, *self._whose]
-        with window(asked, environment, self.pictures, size, first_run=True) as shown:
+        with window(asked, environment, self.pictures, size, first_run=True, seed=seed) as shown:
             yield shown
 
     @property
