@@ -25,9 +25,9 @@ from exercises.samples import RATE_HZ, db_to_gain
 from tests import captured_sound, meters
 from tests.exercises.awkward_files import write
 from tests.exercises.songs import song
+from tests.page_off_screen import PATIENCE_S, Written, press, until
 from tests.screen import wait_until, window
 from tests.synthetic_loops import frames_of, loop_of, noise, repeated, small_band
-from tests.window_pages import PATIENCE_S, press, until
 from trainer import kept_tables
 from trainer.kept_tables import table_of
 from trainer.loop_choices import choices_in
@@ -39,7 +39,6 @@ from trainer.playhead import FIRST_FADE_FRAMES
 from trainer.record import Record
 from trainer.watched_work import WatchedWork
 from trainer.window.app import Window
-from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
 from trainer.window.loop_add_page import LoopAddPage
@@ -47,22 +46,6 @@ from trainer.window.loops_page import LoopsPage
 
 SIZES = ((1280, 800), (1024, 640))
 WINDOW = 4096
-
-
-class Written(Canvas):
-    """A canvas that notes where words stand: (words, left, top, right, bottom) in units."""
-
-    def __init__(self, size: tuple[int, int] = SIZES[0]) -> None:
-        super().__init__(pygame.Surface(size))
-        self.words: list[tuple[str, float, float, float, float]] = []
-
-    def text(self, x: float, baseline: float, words: str, **how: Any) -> float:
-        wide = super().text(x, baseline, words, **how)
-        side = how.get("side", "left")
-        left = x - {"left": 0.0, "centre": 0.5, "right": 1.0}[side] * wide
-        size = how.get("size", 16)
-        self.words.append((words, left, baseline - 0.68 * size, left + wide, baseline + 0.1 * size))
-        return wide
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from datetime import date
 from itertools import combinations
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pygame
@@ -16,11 +15,11 @@ import pytest
 from exercises.demo_loops import demo_loop, demo_loop_names
 from exercises.question import make_question
 from tests.filled_record import fill
+from tests.page_off_screen import PATIENCE_S, Written, press, until
 from trainer.loop_shelf import LoopShelf
 from trainer.planner import Limits
 from trainer.record import Record, RecordError
 from trainer.window import progress_page
-from trainer.window.canvas import Canvas
 from trainer.window.confusion import cell_colours
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
@@ -29,23 +28,6 @@ from trainer.window.progress_page import FIXES, ProgressPage
 from trainer.window.review_page import ReviewPage
 
 SIZES = ((1280, 800), (1024, 640), (1600, 640))
-PATIENCE_S = 60.0
-
-
-class Written(Canvas):
-    """A canvas that notes where words stand: (words, left, top, right, bottom) in units."""
-
-    def __init__(self, size: tuple[int, int]) -> None:
-        super().__init__(pygame.Surface(size))
-        self.words: list[tuple[str, float, float, float, float]] = []
-
-    def text(self, x: float, baseline: float, words: str, **how: Any) -> float:
-        wide = super().text(x, baseline, words, **how)
-        side = how.get("side", "left")
-        left = x - {"left": 0.0, "centre": 0.5, "right": 1.0}[side] * wide
-        size = how.get("size", 16)
-        self.words.append((words, left, baseline - 0.68 * size, left + wide, baseline + 0.1 * size))
-        return wide
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -76,29 +58,8 @@ def _desk(home: Path, learner: str = "ada") -> Desk:
 def _page(desk: Desk) -> ProgressPage:
     """The page with its figures read."""
     page = ProgressPage(desk)
-    _until(page, lambda _: page._progress is not None)
+    until(page, lambda _: page._progress is not None)
     return page
-
-
-def _until(page: ProgressPage, done: Any) -> Screen:
-    """Ticks as the window does, until something has come of it."""
-    begun = time.monotonic()
-    while time.monotonic() - begun < PATIENCE_S:
-        shown = page.tick()
-        assert shown is not None
-        if done(shown):
-            return shown
-        time.sleep(0.01)
-    raise AssertionError("nothing came of it")
-
-
-def _press(page: Screen, *keys: int) -> Screen | None:
-    shown: Screen | None = page
-    for key in keys:
-        character = chr(key) if key < 0x110000 and chr(key).isprintable() else ""
-        assert shown is not None
-        shown = shown.key(pygame.event.Event(pygame.KEYDOWN, key=key, unicode=character, mod=0))
-    return shown
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -112,7 +73,7 @@ def test_no_words_overlap_or_leave_the_page_in_any_view(
         fill(Record(home, learner, "1"), 40 if answers == "few" else 0)
     page = _page(_desk(home, learner))
     for key in (*[pygame.K_RIGHT] * (FIXES + 1), pygame.K_2, pygame.K_3, pygame.K_4):
-        _press(page, key)
+        press(page, key)
         canvas = Written(size)
         canvas.clear()
         page.draw(canvas)
@@ -141,7 +102,7 @@ def test_the_page_waits_for_its_figures_without_standing_still(tmp_path: Path) -
         told.update(words for words, *_ in canvas.words if words.startswith("Going through"))
         return page._progress is not None
 
-    _until(page, read)
+    until(page, read)
     assert told
     assert all(words.endswith(" of 1,500 answers") for words in told)
 
@@ -155,15 +116,15 @@ def test_a_record_that_cannot_be_read_is_told_and_can_be_left(
     monkeypatch.setattr(progress_page, "progress_of", damaged)
     desk = _desk(tmp_path, "bo")
     page = ProgressPage(desk)
-    _until(page, lambda _: bool(desk._notice))
+    until(page, lambda _: bool(desk._notice))
     assert desk._notice == "record.sqlite: is damaged; put a copy back"
     canvas = Written((1280, 800))
     page.draw(canvas)
     assert "The record cannot be read." in [words for words, *_ in canvas.words]
     for key in (pygame.K_2, pygame.K_4, pygame.K_RETURN, pygame.K_DOWN):
-        assert _press(page, key) is page
+        assert press(page, key) is page
         page.draw(canvas)
-    shown = _press(page, pygame.K_ESCAPE)
+    shown = press(page, pygame.K_ESCAPE)
     assert shown is not None
     assert shown.title == "Today"
 
@@ -172,7 +133,7 @@ def test_leaving_gives_up_a_long_reading(tmp_path: Path) -> None:
     fill(Record(tmp_path, "bo", "1"), 3000)
     desk = _desk(tmp_path, "bo")
     page = ProgressPage(desk)
-    _press(page, pygame.K_ESCAPE)
+    press(page, pygame.K_ESCAPE)
     begun = time.monotonic()
     while not page._reading.ready:
         assert time.monotonic() - begun < PATIENCE_S
@@ -199,7 +160,7 @@ def test_every_key_that_is_named_does_something(home: Path) -> None:
     ):
         page.draw(Written((1280, 800)))
         assert not page.stale
-        assert _press(page, key) is page
+        assert press(page, key) is page
         assert page.stale, pygame.key.name(key)
 
 
@@ -225,13 +186,13 @@ def test_a_click_chooses_a_band_a_card_and_a_view(home: Path) -> None:
 def test_a_past_answer_is_opened_and_heard_again_exactly(home: Path) -> None:
     desk = _desk(home)
     page = _page(desk)
-    _press(page, pygame.K_4)
+    press(page, pygame.K_4)
     kept = next(k for k in desk.record.latest_answers(40) if k.recipe.loop != "gone")
     assert page._past is not None
     page._past.go([k.id for k in desk.record.latest_answers(40)].index(kept.id))
     before = desk.record.count_answers()
-    _press(page, pygame.K_RETURN)
-    review = _until(page, lambda shown: shown is not page)
+    press(page, pygame.K_RETURN)
+    review = until(page, lambda shown: shown is not page)
     assert isinstance(review, ReviewPage)
     question = make_question(kept.recipe, demo_loop(kept.recipe.loop))
     again = review._round.question
@@ -247,7 +208,7 @@ def test_a_past_answer_is_opened_and_heard_again_exactly(home: Path) -> None:
     assert any(words.startswith("Progress") and "answered on" in words for words in heads)
     assert "Back" in heads
     assert desk.drill is None
-    assert _press(review, pygame.K_RETURN) is page
+    assert press(review, pygame.K_RETURN) is page
     assert not desk.sound.playhead.playing
     assert desk.record.count_answers() == before
 
@@ -255,25 +216,25 @@ def test_a_past_answer_is_opened_and_heard_again_exactly(home: Path) -> None:
 def test_an_answer_whose_loop_is_gone_is_told_in_one_line(home: Path) -> None:
     desk = _desk(home)
     page = _page(desk)
-    _press(page, pygame.K_4)
+    press(page, pygame.K_4)
     assert page._past is not None
     latest = desk.record.latest_answers(10)
     page._past.go([k.recipe.loop for k in latest].index("gone"))
-    _press(page, pygame.K_RETURN)
-    _until(page, lambda _: not page._making.begun)
+    press(page, pygame.K_RETURN)
+    until(page, lambda _: not page._making.begun)
     assert "loop 'gone' is not at hand" in desk._notice
     assert "\n" not in desk._notice
 
 
 def test_escape_goes_back_to_today(home: Path) -> None:
-    shown = _press(_page(_desk(home)), pygame.K_ESCAPE)
+    shown = press(_page(_desk(home)), pygame.K_ESCAPE)
     assert shown is not None
     assert shown.title == "Today"
 
 
 def test_an_empty_list_has_nothing_to_open(tmp_path: Path) -> None:
     page = _page(_desk(tmp_path, "bo"))
-    assert _press(page, pygame.K_4, pygame.K_DOWN, pygame.K_END, pygame.K_RETURN) is page
+    assert press(page, pygame.K_4, pygame.K_DOWN, pygame.K_END, pygame.K_RETURN) is page
     assert not page._making.begun
 
 

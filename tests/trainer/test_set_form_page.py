@@ -9,7 +9,7 @@ from pathlib import Path
 import pygame
 import pytest
 
-from tests.window_pages import press
+from tests.page_off_screen import press
 from trainer.assignments.set_form import FORM_ROWS, Row
 from trainer.home import results_folder, sets_folder
 from trainer.loop_shelf import LoopShelf

@@ -18,7 +18,8 @@ import pytest
 
 from exercises.demo_loops import demo_loop
 from exercises.kinds import Kind
-from tests.window_pages import LOOP, SIZES, Make, Rig, pages, press, troubles, until, written
+from tests.page_off_screen import press, troubles, until, written
+from tests.window_pages import LOOP, SIZES, Make, Rig, pages
 from trainer.chain import Reach
 from trainer.claim import Trial
 from trainer.record import RecordError
