@@ -21,7 +21,7 @@ from exercises.residual import Sounding, judge_measured, measure
 from exercises.samples import Samples
 from trainer.fix_round import Attempt, FixResult, Sort, Stage, must_be, result_of
 from trainer.own_moves import MOST_MOVES, checked
-from trainer.round import IllegalMove
+from trainer.round import LEAST_HEARD_S, IllegalMove
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +83,17 @@ class OpenRound:
         self._at(place)
         self.moves = (*self.moves[:place], *self.moves[place + 1 :])
 
-    def hand_in(self) -> Fix:
-        """Takes the moves as the answer.
+    def hand_in(self, heard_s: float) -> Fix:
+        """Takes the moves as the answer; ``heard_s`` is how long they have sounded as they are.
 
         Raises:
-            IllegalMove: there are none, or they were handed in already.
+            IllegalMove: there are none, they were not heard, or they were handed in already.
         """
         must_be(self.stage, Stage.LISTENING)
         if not self.moves:
             raise IllegalMove("Make a move first.")
+        if heard_s < LEAST_HEARD_S:
+            raise IllegalMove("Listen to B with your moves first, for a second.")
         self.stage = Stage.HANDED_IN
         return self.moves
 

@@ -45,6 +45,7 @@ class OpenSound:
         self._sounded: Fix = ()  # what is heard round the playhead
         self._rendered: Fix | None = ()  # what is heard all round; None while it is a patchwork
         self._changed_s = 0.0
+        self._heard_before_s = 0.0
         self._rendering: Backstage[tuple[Fix, Samples, float]] = Backstage()
         self._turn_down(max(over_limit_db(each) for each in self._plain.values()))
 
@@ -58,6 +59,11 @@ class OpenSound:
         return self._down_db
 
     @property
+    def heard_s(self) -> float:
+        """Seconds that B with the moves has sounded since the last change of them."""
+        return self._playhead.heard.get(YOURS, 0.0) - self._heard_before_s
+
+    @property
     def whole(self) -> bool:
         """Whether the round's moves are what is heard all round."""
         return self._rendered == self._round.moves
@@ -68,6 +74,7 @@ class OpenSound:
         if moves == self._sounded:
             return
         self._sounded, self._rendered, self._changed_s = moves, None, time.monotonic()
+        self._heard_before_s = self._playhead.heard.get(YOURS, 0.0)
         start, count = self._playhead.position_frames, min(PIECE_FRAMES, frames // 2)
         piece = self._round.piece_of(moves, start, count)
         places = (start + np.arange(count)) % frames

@@ -92,7 +92,7 @@ def _made(
             if typed is Command.QUIT:
                 return False
             if typed is OpenCommand.DONE:
-                round_.hand_in()
+                round_.hand_in(heard.heard_s)
                 return True
             if typed is OpenCommand.HEAR or typed is Command.FIX:
                 heard.finish()

@@ -8,6 +8,7 @@ from itertools import combinations
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pygame
 import pytest
 
@@ -18,8 +19,10 @@ from exercises.loops import Loop
 from exercises.moves import Compressor, EqPoint, Expander, LowShelf, Ride
 from exercises.question import Question, make_question
 from exercises.recipe import Recipe
+from exercises.samples import RATE_HZ
 from exercises.time_fitting import TIMINGS
-from tests.trainer.test_progress_page import SIZES, Written
+from tests.page_off_screen import Written
+from tests.trainer.test_progress_page import SIZES
 from trainer.choice_round import ChoiceRound
 from trainer.fix_round import Stage
 from trainer.kept_fixes import count_fixes, kept_fixes
@@ -67,6 +70,11 @@ def offered(asked: tuple[Question, Loop]) -> tuple[Candidate, ...]:
 def desk(tmp_path: Path) -> Desk:
     kept = Kept(Record(tmp_path, "ada", "1"), LoopShelf(tmp_path / "loops"))
     return Desk(kept, Limits(), silent=True)
+
+
+def sound_for_a_second(desk: Desk) -> None:
+    """And a little more, for the fade in."""
+    desk.sound.playhead.fill(np.empty((round(1.1 * RATE_HZ), 2), dtype=np.float32))
 
 
 def way_of(desk: Desk) -> FixWay:
@@ -203,7 +211,8 @@ def test_a_fix_that_cannot_be_written_can_be_handed_in_again(
 ) -> None:
     round_ = OpenRound(*asked, 3)
     page = OpenFixPage(desk, round_, way_of(desk))
-    press(page, "n")
+    press(page, "n", "f")
+    sound_for_a_second(desk)
     desk.record._db.execute("PRAGMA query_only = ON")
     press(page, pygame.K_RETURN)
     assert round_.stage is Stage.HANDED_IN
@@ -213,7 +222,9 @@ def test_a_fix_that_cannot_be_written_can_be_handed_in_again(
         time.sleep(0.01)
     assert "readonly" in desk._notice
     desk.record._db.execute("PRAGMA query_only = OFF")
-    press(page, pygame.K_DOWN, pygame.K_RETURN)
+    press(page, pygame.K_DOWN)
+    sound_for_a_second(desk)
+    press(page, pygame.K_RETURN)
     until(page, FixReviewPage)
     assert [kept.result.fix for kept in kept_fixes(desk.record)] == [round_.moves]
 
@@ -235,6 +246,10 @@ def test_open_round_and_its_review(
     nothing_overlaps(page, size)
     press(page, "n")
     assert "3 moves at the most: take one out first." in nothing_overlaps(page, size)
+    press(page, pygame.K_RETURN)
+    assert "Listen to B with your moves first, for a second." in nothing_overlaps(page, size)
+    press(page, "f")
+    sound_for_a_second(desk)
     page = press(page, pygame.K_RETURN)
     assert isinstance(page, OpenFixPage)
     press(page, pygame.K_DELETE)  # too late: nothing happens

@@ -42,7 +42,7 @@ from trainer.fix_words import (
 from trainer.limits import MOST_FIXES, Limits
 from trainer.loop_shelf import LoopShelf
 from trainer.open_round import OpenRound
-from trainer.round import IllegalMove
+from trainer.round import LEAST_HEARD_S, IllegalMove
 
 MUD_HZ = 186.0
 
@@ -214,7 +214,7 @@ def test_why_each_works_or_not_is_said_from_what_was_measured(choice: ChoiceRoun
 
 def test_the_right_cut_is_as_small_as_the_programs_own(made: OpenRound) -> None:
     made.add(EqPoint(MUD_HZ, -6.0, 1.0))
-    assert made.hand_in() == (EqPoint(MUD_HZ, -6.0, 1.0),)
+    assert made.hand_in(LEAST_HEARD_S) == (EqPoint(MUD_HZ, -6.0, 1.0),)
     review = made.open_review()
     assert review.yours.works
     assert review.smallest.works
@@ -227,7 +227,7 @@ def test_the_right_cut_is_as_small_as_the_programs_own(made: OpenRound) -> None:
 
 def test_a_cut_at_the_wrong_place_leaves_and_damages(made: OpenRound) -> None:
     made.add(EqPoint(2000.0, -9.0, 1.4))
-    made.hand_in()
+    made.hand_in(LEAST_HEARD_S)
     review = made.open_review()
     assert not review.yours.works
     assert review.result.left_db > 2.0
@@ -239,7 +239,7 @@ def test_a_cut_at_the_wrong_place_leaves_and_damages(made: OpenRound) -> None:
 def test_a_useless_second_move_is_one_too_many(made: OpenRound) -> None:
     made.add(EqPoint(MUD_HZ, -6.0, 1.0))
     made.add(HighShelf(15_000.0, 0.1))
-    made.hand_in()
+    made.hand_in(LEAST_HEARD_S)
     review = made.open_review()
     assert review.yours.works
     assert review.result.moves_over == 1
@@ -298,7 +298,7 @@ def test_moves_that_cannot_be_made_here(made: OpenRound, move: EqPoint, why: str
 
 def test_illegal_steps_of_an_open_round_change_nothing(made: OpenRound) -> None:
     with pytest.raises(IllegalMove, match="Make a move first"):
-        made.hand_in()
+        made.hand_in(LEAST_HEARD_S)
     with pytest.raises(IllegalMove, match="there is no move 1"):
         made.take_out(0)
     with pytest.raises(IllegalMove, match="'listening' cannot"):
@@ -308,8 +308,10 @@ def test_illegal_steps_of_an_open_round_change_nothing(made: OpenRound) -> None:
     with pytest.raises(IllegalMove, match="3 moves at the most"):
         made.add(EqPoint(500.0, -4.0))
     assert len(made.moves) == 3
-    made.hand_in()
-    for late in (made.hand_in, lambda: made.add(EqPoint(1.0, 1.0)), lambda: made.take_out(0)):
+    with pytest.raises(IllegalMove, match="Listen to B with your moves first"):
+        made.hand_in(LEAST_HEARD_S - 0.1)
+    made.hand_in(LEAST_HEARD_S)
+    for late in (lambda: made.hand_in(LEAST_HEARD_S), lambda: made.add(EqPoint(1.0, 1.0)), lambda: made.take_out(0)):
         with pytest.raises(IllegalMove, match="'handed in' cannot"):
             late()
     with pytest.raises(IllegalMove, match="'handed in' cannot"):

@@ -29,6 +29,7 @@ from trainer.fix_round import FixResult, Sort, as_loud_as_the_softest
 from trainer.kept_fixes import KeptFix, keep_fix, kept_fixes, new_kept_fix
 from trainer.open_round import OpenRound
 from trainer.record import Record
+from trainer.round import LEAST_HEARD_S
 from trainer.volume import START_DROP_DB
 from trainer.window.canvas import Box
 from trainer.window.fix_chart import FixChart
@@ -227,7 +228,7 @@ def test_a_fix_made_by_mouse_alone(tmp_path: Path) -> None:
         shown.click(*at(4000.0, 3.0))  # another
         _drag_slowly(shown, at(500.0, -4.0), at(1000.0, -8.0))
         shown.click(150, 688)  # a ride: the first passage
-        time.sleep(0.3)
+        time.sleep(LEAST_HEARD_S + 0.6)
         shown.picture("a_fix_by_mouse")
         shown.click(1120, 260)  # Done
         shown.wait_title("fixes reviewed")

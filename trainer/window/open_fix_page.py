@@ -173,7 +173,7 @@ class OpenFixPage:
         return self
 
     def _hand_in(self) -> None:
-        self._round.hand_in()
+        self._round.hand_in(self._heard.heard_s)
         self._watch.stop()
         self._judging.begin(self._round.open_review)
 
