@@ -311,7 +311,11 @@ def test_illegal_steps_of_an_open_round_change_nothing(made: OpenRound) -> None:
     with pytest.raises(IllegalMove, match="Listen to B with your moves first"):
         made.hand_in(LEAST_HEARD_S - 0.1)
     made.hand_in(LEAST_HEARD_S)
-    for late in (lambda: made.hand_in(LEAST_HEARD_S), lambda: made.add(EqPoint(1.0, 1.0)), lambda: made.take_out(0)):
+    for late in (
+        lambda: made.hand_in(LEAST_HEARD_S),
+        lambda: made.add(EqPoint(1.0, 1.0)),
+        lambda: made.take_out(0),
+    ):
         with pytest.raises(IllegalMove, match="'handed in' cannot"):
             late()
     with pytest.raises(IllegalMove, match="'handed in' cannot"):
