@@ -29,7 +29,7 @@ from trainer.kept_chains import (
 )
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -45,13 +45,14 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 
 USUAL_OUTPUTS = ("headphones", "loudspeakers", "laptop", "phone")
 _MOST_OUTPUTS = 7
 
 
-class ChainPage:
+class ChainPage(Page):
     """Which output is it, then the bursts, then how each band came out."""
 
     def __init__(self, desk: Desk, output: str | None = None) -> None:
@@ -63,7 +64,6 @@ class ChainPage:
         self._bursts: dict[str, Samples] = {}
         self._kept: KeptCheck | None = None
         self._void = ""
-        self._shown: object = None
         desk.sound.playhead.stop()
 
     @property
@@ -97,10 +97,6 @@ class ChainPage:
             HELP,
             key_words("Esc", "leave; nothing is kept"),
         )
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
@@ -147,20 +143,12 @@ class ChainPage:
             self._desk.sound.take(self._bursts)
         return self
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         counted = 0 if self._check is None else len(self._check.counted)
         playhead = self._desk.sound.playhead
         return self._chosen, counted, self._over, playhead.playing, playhead.volume_db
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Chain check", self._desk.record.learner)
         if self._check is None:
             self._draw_choice(canvas)
@@ -168,7 +156,6 @@ class ChainPage:
             self._draw_verdict(canvas)
         else:
             self._draw_counting(canvas, self._check)
-        draw_keys(canvas, self.keys)
 
     # What is drawn ----------------------------------------------------------------------------
 

@@ -19,7 +19,7 @@ from trainer.round import IllegalMove
 from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_review import FixReviewPage, rows_of_choice
 from trainer.window.fix_way import FixWay, Stopwatch
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
@@ -35,6 +35,7 @@ from trainer.window.look import (
     Colour,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.wave import Wave
 from trainer.words import heard_part, truth_sentence
@@ -51,7 +52,7 @@ _ASKED: Final = (
 _PLACES: Final = ("1st", "2nd", "3rd", "4th")
 
 
-class ChoicePage:
+class ChoicePage(Page):
     """Listening and picking: the one heard last, or those that are marked, the first of them."""
 
     def __init__(self, desk: Desk, round_: ChoiceRound, way: FixWay) -> None:
@@ -60,7 +61,6 @@ class ChoicePage:
         self._way = way
         self._wave = Wave(round_.question.a, round_.loop.passages)
         self._note = ""
-        self._shown: object = None
         desk.sound.take(round_.sounds())
         self._watch = Stopwatch(way)
 
@@ -113,15 +113,8 @@ class ChoicePage:
             self._hear(int(event.unicode))
         return self
 
-    def tick(self) -> Screen | None:
-        return self
-
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
 
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
@@ -135,8 +128,7 @@ class ChoicePage:
             self._way.left(),
         )
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         recipe = self._round.question.recipe
         draw_head(canvas, self._way.heading, self._way.left())
         draw_listening(
@@ -169,7 +161,6 @@ class ChoicePage:
         words = "This one" if len(self._round.marked) < 2 else "In this order"
         draw_plate(canvas, Box(MARGIN, top, 260, 50), words, "Enter", main=True)
         self._desk.sound.draw_volume(canvas, top + 32)
-        draw_keys(canvas, self.keys)
 
     def _draw_cards(self, canvas: Canvas, top: float) -> None:
         count = len(self._round.offered)

@@ -15,7 +15,7 @@ from exercises.loops import WHOLE_MIX
 from trainer.window.canvas import Box, Canvas
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
@@ -27,6 +27,7 @@ from trainer.window.look import (
     Face,
 )
 from trainer.window.loop_list import loop_lines
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
 from trainer.window.shortening import shortened
 
@@ -50,7 +51,7 @@ class Row(Enum):
 _ROWS = tuple(Row)
 
 
-class ClaimFormPage:
+class ClaimFormPage(Page):
     """Rows chosen with the arrows; a file that is dropped or pasted comes before the loops."""
 
     def __init__(self, desk: Desk) -> None:
@@ -62,7 +63,6 @@ class ClaimFormPage:
         self._chosen = dict.fromkeys(_ROWS, 0) | {Row.SIZE: 3, Row.Q: 1}
         self._freq_hz = 200.0
         self._typed = ""
-        self._shown: object = None
         desk.sound.playhead.stop()
 
     @property
@@ -105,21 +105,10 @@ class ClaimFormPage:
             self._type((self._typed + letter)[:7])
         return self
 
-    def tick(self) -> Screen | None:
-        return self
-
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         return self._at, self._file, tuple(self._chosen.values()), self._freq_hz, self._typed
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Claim", self._desk.record.learner)
         canvas.text(MARGIN, 112, "Say it, then prove it.", face=Face.SERIF, size=DISPLAY)
         canvas.text(
@@ -147,7 +136,6 @@ class ClaimFormPage:
         around = Box(rule.box.x, rule.box.y - 80, rule.box.width, rule.box.height + 80)
         canvas.hot_at(around, lambda x, _y: self._point(rule.freq_at(x)))
         draw_plate(canvas, Box(MARGIN, 644, 300, 58), "Look at it", "Enter", main=True)
-        draw_keys(canvas, self.keys)
 
     def _draw_choice(self, canvas: Canvas, row: Row, index: int, y: float) -> None:
         words = shortened(canvas, self._words(row), 440, size=BODY)

@@ -20,7 +20,7 @@ from trainer.sequential_test import Outcome
 from trainer.window.canvas import Box, Canvas
 from trainer.window.claim_picture import draw_points, draw_told
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, FINE, HELP, UNKNOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
@@ -37,6 +37,7 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ class View(Enum):
     TROUBLE = "no claim"
 
 
-class ClaimPage:
+class ClaimPage(Page):
     """One claim from its measurement to its verdict; every answer is on disk at once."""
 
     def __init__(
@@ -82,7 +83,6 @@ class ClaimPage:
         self._mark_hz: float | None = None
         self._typed = ""
         self._trouble = ""
-        self._shown: object = None
         self._opening: Backstage[Case] = Backstage()
         self._rendering: Backstage[Pair] = Backstage()
         desk.sound.playhead.stop()
@@ -168,13 +168,6 @@ class ClaimPage:
             self._trouble, self._view = str(error), View.TROUBLE
         return self
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
         claim = self._claim
@@ -190,8 +183,7 @@ class ClaimPage:
             playhead.volume_db,
         )
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Claim", self._desk.record.learner)
         case = self._case
         if case is None or self._view is View.TROUBLE:
@@ -204,7 +196,6 @@ class ClaimPage:
                 View.VERDICT: self._draw_verdict,
             }
             draw[self._view](canvas, case)
-        draw_keys(canvas, self.keys)
 
     # What is drawn ----------------------------------------------------------------------------
 

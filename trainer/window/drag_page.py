@@ -19,7 +19,7 @@ from trainer.study_texts import text_of
 from trainer.subject import Subject, subject_of
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
@@ -32,6 +32,7 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
 from trainer.window.wave import Wave
 
@@ -57,7 +58,7 @@ class _Made:
     b: Samples
 
 
-class DragPage:
+class DragPage(Page):
     """A, and B with a problem where the mark is. Only the latest place is ever made."""
 
     def __init__(self, desk: Desk, subject: Subject) -> None:
@@ -72,7 +73,6 @@ class DragPage:
         self._begun_s = 0.0
         self._wave: Wave | None = None
         self._trouble = ""
-        self._shown: object = None
         desk.sound.playhead.stop()
 
     @property
@@ -137,10 +137,6 @@ class DragPage:
             return []
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
 
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
         return (
@@ -155,8 +151,7 @@ class DragPage:
             playhead.volume_db,
         )
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Study  \N{MIDDLE DOT}  drag a mark", "nothing is scored")
         words = f"{self._kind}, {SIZES_DB[self._size]:.0f} dB"
         if self._made is None or self._wave is None or self._made.number != self._number:
@@ -197,7 +192,6 @@ class DragPage:
                 size=BODY,
             )
         self._desk.sound.draw_volume(canvas, canvas.height - 104)
-        draw_keys(canvas, self.keys)
 
     def _draw_kinds(self, canvas: Canvas, top: float) -> None:
         x = float(MARGIN)

@@ -9,7 +9,7 @@ import pygame
 from trainer.drill import Drill
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -20,18 +20,18 @@ from trainer.window.look import (
     SOFT_INK,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import named_share_sentence
 
 
-class EndPage:
+class EndPage(Page):
     """Shown once, after the last review of a drill."""
 
     def __init__(self, desk: Desk, drill: Drill) -> None:
         self._desk = desk
         self._drill = drill
         self._work_on = drill.wrap_up().sentence
-        self.stale = True
 
     @property
     def title(self) -> str:
@@ -46,10 +46,6 @@ class EndPage:
             key_words("Esc", "back to Today"),
         )
 
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
-
     def key(self, event: pygame.event.Event) -> Screen | None:
         from trainer.window.progress_page import ProgressPage
 
@@ -59,14 +55,7 @@ class EndPage:
             return self._desk.leave_drill()
         return self
 
-    def tick(self) -> Screen | None:
-        return self
-
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    def draw(self, canvas: Canvas) -> None:
-        self.stale = False
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today", "done")
         answers = self._drill.answers
         canvas.text(MARGIN, 128, "That was today's drill.", face=Face.SERIF, size=DISPLAY)
@@ -86,7 +75,6 @@ class EndPage:
         rule = Rule(Box(MARGIN, 540, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas)
         self._draw_answers(canvas, rule)
-        draw_keys(canvas, self.keys)
 
     def _draw_answers(self, canvas: Canvas, rule: Rule) -> None:
         """Each problem that had a place: filled where it was named, a ring where not."""

@@ -32,10 +32,11 @@ from trainer.open_round import OpenReview, OpenRound
 from trainer.window.bars import draw_bars, draw_legend
 from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_way import FixWay
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, PAPER, SHADE, SOFT_INK, Face
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.wave import Wave
 from trainer.words import heard_part, truth_sentence
@@ -112,7 +113,7 @@ def rows_of_open(round_: OpenRound, review: OpenReview) -> FixReview:
     return FixReview(question, round_.loop, open_sentence(review), "", rows, 0, sounds)
 
 
-class FixReviewPage:
+class FixReviewPage(Page):
     """Hearing a row opens it: its sentence, and in bars what was wrong and what it leaves."""
 
     def __init__(self, desk: Desk, review: FixReview, way: FixWay) -> None:
@@ -121,7 +122,6 @@ class FixReviewPage:
         self._way = way
         self._open = review.first
         self._wave = Wave(review.question.a, review.loop.passages)
-        self._shown: object = None
         if not all(desk.sound.has(name) for name in review.sounds):
             desk.sound.add(review.sounds)
             desk.sound.playhead.choose(str(self._row.number))
@@ -175,15 +175,8 @@ class FixReviewPage:
             self._hear(numbers.index(event.unicode))
         return self
 
-    def tick(self) -> Screen | None:
-        return self
-
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
 
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
@@ -195,8 +188,7 @@ class FixReviewPage:
             self._way.left(),
         )
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         review, recipe = self._review, self._review.question.recipe
         number = str(self._row.number)
         draw_head(canvas, self._way.heading, self._way.left())
@@ -234,7 +226,6 @@ class FixReviewPage:
         )
         self._draw_left(canvas, self._row)
         self._desk.sound.draw_volume(canvas, 88)
-        draw_keys(canvas, self.keys)
 
     def _draw_left(self, canvas: Canvas, row: Row) -> None:
         """What was wrong and what the open fix leaves, along the rule."""

@@ -14,9 +14,10 @@ from exercises.errors import NamefirstError
 from trainer.fix_maker import FixMaker, FixPlace
 from trainer.pace import ActiveTime
 from trainer.window.canvas import Canvas
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
+from trainer.window.page import Page
 
 if TYPE_CHECKING:
     from trainer.fix_round import FixResult
@@ -97,14 +98,13 @@ class Stopwatch:
         self._way.maker.keep(result, self._taken_s, now, self._way.place)
 
 
-class FixWaitPage:
+class FixWaitPage(Page):
     """Goes on to the round by itself; says what is wrong if none can be made."""
 
     def __init__(self, desk: Desk, way: FixWay) -> None:
         self._desk = desk
         self._way = way
         self._trouble = ""
-        self.stale = True
         desk.sound.playhead.stop()
         way.maker.begin()
 
@@ -116,10 +116,6 @@ class FixWaitPage:
     def keys(self) -> Sequence[KeyWords]:
         skip = (key_words("Enter", self._way.words),) if self._trouble and self._way.skip else ()
         return (*skip, HELP, key_words("Esc", "back"))
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
@@ -140,16 +136,15 @@ class FixWaitPage:
             made = self._way.maker.take()
         except NamefirstError as error:
             self._trouble = str(error)
-            self.stale = True
             return self
         if isinstance(made, ChoiceRound):
             return ChoicePage(self._desk, made, self._way)
         return OpenFixPage(self._desk, made, self._way)
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
+    def _state(self) -> object:
+        return self._trouble
 
-    def draw(self, canvas: Canvas) -> None:
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, self._way.heading, self._way.left())
         if self._trouble:
             canvas.text(MARGIN, 140, "No fix round can be made.", face=Face.SERIF, size=TITLE)
@@ -159,5 +154,3 @@ class FixWaitPage:
         else:
             words = "Working out fixes \N{HORIZONTAL ELLIPSIS}"
             canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
-        draw_keys(canvas, self.keys)
-        self.stale = False

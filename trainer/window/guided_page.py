@@ -18,7 +18,7 @@ from trainer.study_texts import text_of
 from trainer.subject import Subject
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
@@ -29,6 +29,7 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.study_notes import draw_notes
 from trainer.window.wave import Wave
@@ -61,7 +62,7 @@ class _Made:
     sounds: StepSounds
 
 
-class GuidedPage:
+class GuidedPage(Page):
     """Plays the steps of a minute one after another; each is made while the one before sounds."""
 
     def __init__(
@@ -78,7 +79,6 @@ class GuidedPage:
         self._counted_s = 0.0
         self._wave: Wave | None = None
         self._trouble = ""
-        self._shown: object = None
         desk.sound.playhead.stop()
         self._make(steps, 0)
 
@@ -142,10 +142,6 @@ class GuidedPage:
             return []
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
 
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         playhead, minute = self._desk.sound.playhead, self._minute
         return (
@@ -157,8 +153,7 @@ class GuidedPage:
             playhead.volume_db,
         )
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         minute = self._minute
         draw_head(canvas, self._way.heading, self._left())
         if minute is None or self._wave is None or not self._shows_a_step:
@@ -175,7 +170,6 @@ class GuidedPage:
             if self._subject is not None:
                 canvas.text(MARGIN, 276, self._subject.title, face=Face.SERIF, size=HEADING)
                 draw_notes(canvas, self._subject, 340, listen=True)
-            draw_keys(canvas, self.keys)
             return
         step = minute.step
         wide = 136.0 if len(step.parts) < 4 else 92.0
@@ -200,7 +194,6 @@ class GuidedPage:
             draw_notes(canvas, self._subject, below + 14, listen=False)
         self._draw_rule(canvas, step)
         self._desk.sound.draw_volume(canvas, canvas.height - 104)
-        draw_keys(canvas, self.keys)
 
     def _draw_rule(self, canvas: Canvas, step: Step) -> None:
         """The rule with what sounds marked on it, where it has a place."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import pygame
 
 from trainer.window.canvas import Canvas
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import KeyWords, key_words
 from trainer.window.look import (
     HEADING,
@@ -17,15 +17,15 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.words import CAUTION
 
 
-class KeysPage:
+class KeysPage(Page):
     """Lies over ``beneath`` until any key is pressed."""
 
     def __init__(self, beneath: Screen) -> None:
         self._beneath = beneath
-        self.stale = True
 
     @property
     def title(self) -> str:
@@ -35,20 +35,10 @@ class KeysPage:
     def keys(self) -> Sequence[KeyWords]:
         return (key_words("Esc", "back"),)
 
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
-
     def key(self, event: pygame.event.Event) -> Screen | None:
         return self._beneath
 
-    def tick(self) -> Screen | None:
-        return self
-
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    def draw(self, canvas: Canvas) -> None:
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "All keys")
         canvas.text(MARGIN, 112, "Keys", face=Face.SERIF, size=TITLE)
         half = (len(self._beneath.all_keys) + 1) // 2
@@ -64,5 +54,3 @@ class KeysPage:
             size=SMALL,
             colour=SOFT_INK,
         )
-        draw_keys(canvas, self.keys)
-        self.stale = False

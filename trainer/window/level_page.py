@@ -12,7 +12,7 @@ from trainer.level_words import CAUTIONS, HOW_TO, SILENT_STILL
 from trainer.volume import SOFTEST_DB
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -27,10 +27,11 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.words import volume_words
 
 
-class LevelPage:
+class LevelPage(Page):
     """Goes ``onward`` once a level is kept, or back to where the volume was when it is left."""
 
     def __init__(self, desk: Desk, onward: Callable[[], Screen]) -> None:
@@ -39,7 +40,6 @@ class LevelPage:
         self._before_db = desk.sound.playhead.volume_db
         self._noise: Backstage[Samples] = Backstage()
         self._noise.begin(_noise)
-        self._shown: object = None
         desk.sound.playhead.stop()
         desk.sound.playhead.set_volume_db(SOFTEST_DB)
 
@@ -56,10 +56,6 @@ class LevelPage:
             HELP,
             key_words("Esc", "not now"),
         )
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         playhead = self._desk.sound.playhead
@@ -80,19 +76,11 @@ class LevelPage:
             self._desk.sound.play_or_stop()
         return self
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
         return playhead.volume_db, playhead.playing
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         playhead = self._desk.sound.playhead
         draw_head(canvas, "A safe level", self._desk.record.learner)
         width = canvas.width - 2 * MARGIN
@@ -122,7 +110,6 @@ class LevelPage:
             baseline = canvas.paragraph(
                 MARGIN, baseline, caution, width=min(1000.0, width), size=SMALL, colour=SOFT_INK
             )
-        draw_keys(canvas, self.keys)
 
     def _leave(self, to: Callable[[], Screen]) -> Screen:
         self._desk.sound.playhead.stop()

@@ -23,7 +23,7 @@ from trainer.watched_work import WatchedWork
 from trainer.window.canvas import Box, Canvas
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
@@ -38,6 +38,7 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.share_bar import draw_share
 from trainer.window.shortening import shortened
 from trainer.window.wave import Wave
@@ -72,7 +73,7 @@ class _Kept:
     new: bool
 
 
-class LoopAddPage:
+class LoopAddPage(Page):
     """Where it lies, then what was found in it; ``path`` is searched at once."""
 
     def __init__(self, desk: Desk, path: Path | None = None) -> None:
@@ -86,7 +87,6 @@ class LoopAddPage:
         self._cutting: Backstage[_Cut] = Backstage()
         self._wanted = 0
         self._keeping: Backstage[_Kept] = Backstage()
-        self._shown: object = None
         desk.sound.playhead.stop()
         if path is not None:
             self.open(path)
@@ -184,10 +184,6 @@ class LoopAddPage:
             return []
         return self._cut.wave.move(canvas, self._desk.sound.playhead.position_frames)
 
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
         return (
@@ -206,8 +202,7 @@ class LoopAddPage:
 
     # What is drawn ----------------------------------------------------------------------------
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Loops  \N{MIDDLE DOT}  add your own", self._desk.record.learner)
         if self._search.begun:
             self._draw_search(canvas)
@@ -215,7 +210,6 @@ class LoopAddPage:
             self._draw_form(canvas)
         else:
             self._draw_choices(canvas, self._choices)
-        draw_keys(canvas, self.keys)
 
     def _draw_form(self, canvas: Canvas) -> None:
         width = canvas.width - 2 * MARGIN

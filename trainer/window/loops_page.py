@@ -20,7 +20,7 @@ from trainer.watched_work import WatchedWork
 from trainer.window.askable_picture import draw_askable, draw_askable_legend
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -34,6 +34,7 @@ from trainer.window.look import (
     Face,
 )
 from trainer.window.loop_list import ROW, draw_loop_list, loop_lines, shown_words
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.share_bar import draw_share
 from trainer.window.shortening import shortened
@@ -58,7 +59,7 @@ class _Opened:
     wave: Wave
 
 
-class LoopsPage:
+class LoopsPage(Page):
     """A list, and below it the chosen loop; ``name`` is chosen first."""
 
     def __init__(self, desk: Desk, name: str | None = None) -> None:
@@ -76,7 +77,6 @@ class LoopsPage:
         self._table: AskableTable | None = None
         self._working: WatchedWork[AskableTable] = WatchedWork()
         self._removing = False
-        self._shown: object = None
         desk.sound.playhead.stop()
 
     @property
@@ -103,10 +103,6 @@ class LoopsPage:
             HELP,
             key_words("Esc", "back"),
         )
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
 
     @property
     def _name(self) -> str:
@@ -172,10 +168,6 @@ class LoopsPage:
             return []
         return self._opened.wave.move(canvas, self._desk.sound.playhead.position_frames)
 
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
         return (
@@ -194,8 +186,7 @@ class LoopsPage:
 
     # What is drawn ----------------------------------------------------------------------------
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Loops", self._desk.record.learner)
         self._draw_top(canvas)
         draw_loop_list(canvas, _LIST_TOP, _ROWS, self._lines, self._place, self._choose)
@@ -210,7 +201,6 @@ class LoopsPage:
             self._draw_listening(canvas, self._opened)
             self._draw_askable(canvas, self._opened.loop)
         self._desk.sound.draw_volume(canvas, canvas.height - 98)
-        draw_keys(canvas, self.keys)
 
     def _draw_top(self, canvas: Canvas) -> None:
         right = canvas.width - MARGIN

@@ -20,12 +20,13 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_chart import FixChart
 from trainer.window.fix_review import FixReviewPage, rows_of_open
 from trainer.window.fix_way import FixWay, Stopwatch
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import HEADING, INK, MARGIN, SOFT_INK, Face
 from trainer.window.moves_board import draw_board, draw_list, draw_passages
 from trainer.window.moves_editor import MovesEditor
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.wave import Wave
 from trainer.words import heard_part
@@ -40,7 +41,7 @@ _ASKED: Final = (
 )
 
 
-class OpenFixPage:
+class OpenFixPage(Page):
     """Listening, moving, and handing in."""
 
     def __init__(self, desk: Desk, round_: OpenRound, way: FixWay) -> None:
@@ -51,7 +52,6 @@ class OpenFixPage:
         self._editor = MovesEditor(round_, self._changed)
         self._note = ""
         self._judging: Backstage[OpenReview] = Backstage()
-        self._shown: object = None
         self._heard = OpenSound(round_, desk.sound.playhead)
         desk.sound.take(self._heard.sounds())
         self._watch = Stopwatch(way)
@@ -190,10 +190,6 @@ class OpenFixPage:
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
 
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
         return (
@@ -219,8 +215,7 @@ class OpenFixPage:
             return f"A, B and yours are turned down alike by {down}, since your moves peak higher."
         return _ASKED
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         recipe = self._round.question.recipe
         draw_head(canvas, self._way.heading, self._way.left())
         draw_listening(
@@ -252,4 +247,3 @@ class OpenFixPage:
         )
         draw_passages(canvas, self._editor, self._press, 692)
         self._desk.sound.draw_volume(canvas, 88)
-        draw_keys(canvas, self.keys)

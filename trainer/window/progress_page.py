@@ -24,7 +24,7 @@ from trainer.skills import SKILLS
 from trainer.window.canvas import Box, Canvas
 from trainer.window.confusion import draw_which_for_which
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import (
     HAIRLINE,
@@ -36,6 +36,7 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.past_answers import PastAnswers
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.size_scale import SizeScale
@@ -61,7 +62,7 @@ class View(Enum):
     PAST = ("Past answers", "4")
 
 
-class ProgressPage:
+class ProgressPage(Page):
     """Works the figures out in the background, then shows them; nothing here can be lost."""
 
     def __init__(self, desk: Desk) -> None:
@@ -75,7 +76,6 @@ class ProgressPage:
         self._left = False
         self._reading: Backstage[Progress] = Backstage()
         self._making: Backstage[tuple[KeptAnswer, Round]] = Backstage()
-        self._shown: object = None
         self._reading.begin(
             lambda: progress_of(desk.record, datetime.now().astimezone().date(), self._tell)
         )
@@ -142,13 +142,6 @@ class ProgressPage:
                 self._desk.say(str(error))
         return self
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         return (
             self._view,
@@ -159,8 +152,7 @@ class ProgressPage:
             self._making.begun,
         )
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Progress", self._desk.record.learner)
         progress = self._progress
         if progress is None:
@@ -175,7 +167,6 @@ class ProgressPage:
                 View.PAST: self._draw_past,
             }[self._view]
             draw(canvas, progress)
-        draw_keys(canvas, self.keys)
 
     # What is drawn ----------------------------------------------------------------------------
 

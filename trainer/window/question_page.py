@@ -13,7 +13,7 @@ from exercises.kinds import TONE, Help, Kind
 from trainer.round import LEAST_HEARD_S, Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import (
     ALONG,
     FINE,
@@ -36,6 +36,7 @@ from trainer.window.look import (
     TINY,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
 from trainer.window.wave import Wave
 from trainer.words import ABOUT, heard_part
@@ -57,7 +58,7 @@ class Field(Enum):
     WHERE = "Where?"
 
 
-class QuestionPage:
+class QuestionPage(Page):
     """One question being listened to and answered.
 
     Up and Down go from field to field, digits and arrows belong to the one that is underlined.
@@ -77,7 +78,6 @@ class QuestionPage:
         self._at = Field.WHAT
         self._typed = ""
         self._note = ""
-        self._shown: object = None
         desk.ask(round_)
 
     @property
@@ -157,8 +157,7 @@ class QuestionPage:
             self._note = "A has been heard once; from here on there is B alone."
         return self
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         recipe = self._round.question.recipe
         draw_head(canvas, self._desk.where(), self._desk.time_left())
         draw_listening(
@@ -183,14 +182,9 @@ class QuestionPage:
         if not self._another:
             draw_plate(canvas, Box(MARGIN + 254, top, 250, 50), "Guessing", "Shift Enter")
         self._desk.sound.draw_volume(canvas, top + 32)
-        draw_keys(canvas, self.keys)
 
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
 
     def _state(self) -> object:
         round_, playhead = self._round, self._desk.sound.playhead

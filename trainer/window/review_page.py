@@ -18,7 +18,7 @@ from trainer.subject import subject_of
 from trainer.window.bars import draw_bars, draw_legend
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
@@ -29,6 +29,7 @@ from trainer.window.look import (
     SOFT_INK,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.time_axis import draw_time_axis
 from trainer.window.wave import Wave
@@ -55,7 +56,7 @@ class Reopened:
     preview: bool = False
 
 
-class ReviewPage:
+class ReviewPage(Page):
     """What it was, what was said, and how each of them sounds."""
 
     def __init__(
@@ -67,7 +68,6 @@ class ReviewPage:
         self._review = review
         self._wave = Wave(round_.question.a, round_.loop.passages)
         self._looped: Passage | None = None
-        self._shown: object = None
         self._pair = confused_step(round_.question.recipe, review.answer, review.verdict)
         desk.sound.add({"fix": review.fixed})
 
@@ -123,15 +123,8 @@ class ReviewPage:
             self._loop_next_passage()
         return self
 
-    def tick(self) -> Screen | None:
-        return self
-
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
 
     def _state(self) -> object:
         playhead = self._desk.sound.playhead
@@ -153,8 +146,7 @@ class ReviewPage:
     def _onward(self) -> str:
         return "next" if self._reopened is None else "back"
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         recipe, review = self._round.question.recipe, self._review
         draw_head(canvas, *self._head())
         draw_listening(
@@ -211,7 +203,6 @@ class ReviewPage:
             main=True,
         )
         self._desk.sound.draw_volume(canvas, 677)
-        draw_keys(canvas, self.keys)
 
     @property
     def _true_hz(self) -> float | None:

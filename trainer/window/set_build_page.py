@@ -24,7 +24,7 @@ from trainer.backstage import Backstage
 from trainer.home import results_folder, sets_folder
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
@@ -36,6 +36,7 @@ from trainer.window.look import (
     SOFT_INK,
     Face,
 )
+from trainer.window.page import Page
 
 _LABEL: Final = 150.0
 _TOP: Final = 84.0
@@ -43,7 +44,7 @@ _LINE: Final = 31.0
 _GAP: Final = 8.0
 
 
-class SetBuildPage:
+class SetBuildPage(Page):
     """The form, and the making of the set behind it."""
 
     typing = True
@@ -56,7 +57,6 @@ class SetBuildPage:
         self._told = ""
         self._making: Backstage[tuple[PracticeSet, Path]] = Backstage()
         self._left = False
-        self._shown: object = None
 
     @property
     def title(self) -> str:
@@ -120,18 +120,10 @@ class SetBuildPage:
         self._desk.say(f"Written to {path}. Hand that file out; 2 shows and plays its questions.")
         return SetPage(self._desk, made)
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         return (self._form.state(), self._at, self._choice, self._told, self._making.begun)
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Make a set", self._desk.record.learner)
         y = _TOP
         for place, row in enumerate(FORM_ROWS):
@@ -149,7 +141,6 @@ class SetBuildPage:
         canvas.paragraph(MARGIN + 280, canvas.height - 112, told, width=width, size=SMALL)
         box = Box(MARGIN, canvas.height - 146, 256, 54)
         draw_plate(canvas, box, "Make the set", "Enter", main=True)
-        draw_keys(canvas, self.keys)
 
     def _draw_text(self, canvas: Canvas, row: Row, place: int, y: float) -> None:
         box = Box(MARGIN + _LABEL, y, canvas.width - 2 * MARGIN - _LABEL, 29)

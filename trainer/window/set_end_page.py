@@ -12,7 +12,7 @@ from trainer.assignments.set_words import result_sentence
 from trainer.assignments.taking import Taking
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -22,17 +22,17 @@ from trainer.window.look import (
     SOFT_INK,
     Face,
 )
+from trainer.window.page import Page
 from trainer.words import named_share_sentence
 
 
-class SetEndPage:
+class SetEndPage(Page):
     """Ends the try as it opens: the result is on the disk before this is drawn."""
 
     def __init__(self, desk: Desk, taking: Taking) -> None:
         self._desk = desk
         self._taking = taking
         self._trouble = ""
-        self.stale = True
         try:
             taking.end()
         except NamefirstError as error:
@@ -52,10 +52,6 @@ class SetEndPage:
         back = "back to Today"
         return key_words("Enter", back), *review, HELP, key_words("Esc", back)
 
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
-
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.unicode == "1" and self._may_review and self._taking.answers:
             from trainer.window.set_questions_page import SetQuestionsPage, answered_lines
@@ -68,17 +64,9 @@ class SetEndPage:
         return self
 
     def _back(self) -> Screen:
-        self.stale = True
         return self
 
-    def tick(self) -> Screen | None:
-        return self
-
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    def draw(self, canvas: Canvas) -> None:
-        self.stale = False
+    def _draw(self, canvas: Canvas) -> None:
         taking, width = self._taking, canvas.width - 2 * MARGIN
         draw_head(canvas, taking.set.title, self._desk.record.learner)
         canvas.text(MARGIN, 128, "That was the set.", face=Face.SERIF, size=DISPLAY)
@@ -96,4 +84,3 @@ class SetEndPage:
             canvas.paragraph(
                 MARGIN, y + 126, sentence, width=width, face=Face.SERIF_ITALIC, size=HEADING
             )
-        draw_keys(canvas, self.keys)

@@ -23,7 +23,7 @@ from trainer.record import KeptAnswer, Listening
 from trainer.round import Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -33,6 +33,7 @@ from trainer.window.look import (
     SOFT_INK,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.set_desk import SetDesk
 
 
@@ -47,14 +48,13 @@ def open_set_page(desk: Desk, path: Path) -> Screen:
     return SetPage(desk, made, path.absolute().parent)
 
 
-class SetPage:
+class SetPage(Page):
     """The welcome to a set; ``outbox`` is where a result goes."""
 
     def __init__(self, desk: Desk, made: PracticeSet, outbox: Path | None = None) -> None:
         self._desk = desk
         self._outbox = results_folder() if outbox is None else outbox
         self._known: KnownSet = known_set(made, sets_folder(), desk.record.learner)
-        self.stale = True
 
     @property
     def title(self) -> str:
@@ -74,10 +74,6 @@ class SetPage:
         preview = (key_words("2", "preview with truths"),) if known.made_here else ()
         return (*take, *review, *preview, VOLUME, HELP, key_words("Esc", "back"))
 
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
-
     def key(self, event: pygame.event.Event) -> Screen | None:
         from trainer.window.sets_page import SetsPage
 
@@ -93,14 +89,10 @@ class SetPage:
             return self._preview()
         return self
 
-    def tick(self) -> Screen | None:
-        return self
+    def _state(self) -> object:
+        return self._desk.sound.playhead.volume_db
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    def draw(self, canvas: Canvas) -> None:
-        self.stale = False
+    def _draw(self, canvas: Canvas) -> None:
         made, known = self._known.set, self._known
         width = min(940.0, canvas.width - 2 * MARGIN)
         draw_head(canvas, "Sets", self._desk.record.learner)
@@ -132,7 +124,6 @@ class SetPage:
                 draw_plate(canvas, box, words, cap, main=cap == "Enter")
                 x += 276
         self._desk.sound.draw_volume(canvas, canvas.height - 116)
-        draw_keys(canvas, self.keys)
 
     def _take(self) -> Screen:
         if self._desk.silent:
@@ -187,7 +178,6 @@ class SetPage:
 
     def _back(self) -> Screen:
         self._desk.sound.playhead.stop()
-        self.stale = True
         return self
 
 

@@ -17,7 +17,7 @@ from trainer.record import KeptAnswer
 from trainer.round import Round
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import (
     HAIRLINE,
@@ -27,6 +27,7 @@ from trainer.window.look import (
     SMALL,
     SOFT_INK,
 )
+from trainer.window.page import Page
 from trainer.window.shortening import shortened
 from trainer.words import answer_sentence, truth_sentence
 
@@ -42,7 +43,7 @@ def answered_lines(answers: Sequence[KeptAnswer]) -> tuple[str, ...]:
     )
 
 
-class SetQuestionsPage:
+class SetQuestionsPage(Page):
     """``make`` makes the question of a line again, its review open; ``leave`` goes back.
 
     ``preview``: they have not been answered.
@@ -67,7 +68,6 @@ class SetQuestionsPage:
         self._place = 0
         self._rows = 1
         self._making: Backstage[Round] = Backstage()
-        self._shown: object = None
 
     @property
     def title(self) -> str:
@@ -127,15 +127,10 @@ class SetQuestionsPage:
         self._desk.sound.choose("B")
         return page
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
+    def _state(self) -> object:
+        return self._place, self._making.begun
 
-    @property
-    def stale(self) -> bool:
-        return self._shown != (self._place, self._making.begun)
-
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = (self._place, self._making.begun)
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, self._heading, "getting it ready" if self._making.begun else "")
         self._rows = max(1, int((canvas.height - 200) // _ROW))
         top = self._place - self._place % self._rows
@@ -157,7 +152,6 @@ class SetQuestionsPage:
             canvas.text(
                 canvas.width - MARGIN, canvas.height - 96, shown, colour=SOFT_INK, side="right"
             )
-        draw_keys(canvas, self.keys)
 
     def _choose(self, place: int) -> None:
         """A click marks a line, and opens the one that is marked."""

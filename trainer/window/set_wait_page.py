@@ -10,7 +10,7 @@ from exercises.errors import NamefirstError
 from trainer.assignments.taking import Taking
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -19,16 +19,16 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 
 
-class SetWaitPage:
+class SetWaitPage(Page):
     """Says what is wrong if the question cannot be made."""
 
     def __init__(self, desk: Desk, taking: Taking) -> None:
         self._desk = desk
         self._taking = taking
         self._trouble = ""
-        self.stale = True
 
     @property
     def title(self) -> str:
@@ -37,10 +37,6 @@ class SetWaitPage:
     @property
     def keys(self) -> Sequence[KeyWords]:
         return HELP, key_words("Esc", "back")
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         return self._desk.leave_drill() if event.key == pygame.K_ESCAPE else self
@@ -58,13 +54,12 @@ class SetWaitPage:
             return QuestionPage(self._desk, self._taking.next_round())
         except NamefirstError as error:
             self._trouble = str(error)
-            self.stale = True
             return self
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
+    def _state(self) -> object:
+        return self._trouble
 
-    def draw(self, canvas: Canvas) -> None:
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, self._taking.set.title)
         if self._trouble:
             canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
@@ -73,5 +68,3 @@ class SetWaitPage:
         else:
             words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
             canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
-        draw_keys(canvas, self.keys)
-        self.stale = False

@@ -13,7 +13,7 @@ from trainer.assignments.set_words import moment_words
 from trainer.home import sets_folder
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -27,12 +27,13 @@ from trainer.window.look import (
     SOFT_INK,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.shortening import shortened
 
 _ROW: Final = 38.0
 
 
-class SetsPage:
+class SetsPage(Page):
     """A line for each set, the newest first."""
 
     def __init__(self, desk: Desk) -> None:
@@ -40,7 +41,6 @@ class SetsPage:
         self._sets = known_sets(sets_folder(), desk.record.learner)
         self._place = 0
         self._pressed: int | None = None
-        self._shown: object = None
 
     @property
     def title(self) -> str:
@@ -55,10 +55,6 @@ class SetsPage:
             HELP,
             key_words("Esc", "back"),
         )
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
@@ -82,15 +78,10 @@ class SetsPage:
         place, self._pressed = self._pressed, None
         return SetPage(self._desk, self._sets[place].set)
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
+    def _state(self) -> object:
+        return self._place
 
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._place
-
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._place
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Sets", self._desk.record.learner)
         canvas.text(MARGIN, 112, "Sets of questions", face=Face.SERIF, size=DISPLAY)
         canvas.text(
@@ -119,7 +110,6 @@ class SetsPage:
             canvas.text(box.x + 590, baseline, words, colour=SOFT_INK)
             canvas.text(box.right - 14, baseline, known.state, side="right")
             canvas.hot(box, partial(self._choose, top + row))
-        draw_keys(canvas, self.keys)
 
     def _choose(self, place: int) -> None:
         """A click opens a set."""

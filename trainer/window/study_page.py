@@ -15,7 +15,7 @@ from trainer.study import CONFUSED_AMONG, Need, study_next
 from trainer.subject import Subject, place_name
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
@@ -26,6 +26,7 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.study_notes import draw_notes
 from trainer.words import ABOUT
@@ -34,7 +35,7 @@ _FIRST_BAND: Final = 3
 KINDS: Final = tuple(kind for kind in Kind if kind is not Kind.NOTHING)
 
 
-class StudyPage:
+class StudyPage(Page):
     """A kind, and for tone a band, is chosen; its notes are read, its minute is begun."""
 
     def __init__(self, desk: Desk, subject: Subject | None = None) -> None:
@@ -47,7 +48,6 @@ class StudyPage:
             self._choose(subject)
         self._ahead: Backstage[bool] = Backstage()
         self._more = True
-        self._shown: object = None
 
     @property
     def title(self) -> str:
@@ -105,7 +105,7 @@ class StudyPage:
         return self
 
     def tick(self) -> Screen | None:
-        if self._needs is None and self._shown is not None and self._desk.drill_is_open():
+        if self._needs is None and self.drawn and self._desk.drill_is_open():
             self._find_needs()
         self._measure_ahead()
         return self
@@ -131,18 +131,10 @@ class StudyPage:
             if not self._chosen:
                 self._choose(self._next)
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
-
     def _state(self) -> object:
         return self.subject, self._needs is None, self._desk.sound.playhead.volume_db
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Study", self._desk.record.learner)
         canvas.text(MARGIN, 100, self.subject.title, face=Face.SERIF, size=TITLE)
         hint = "Listen first, be asked later: nothing here is scored."
@@ -157,7 +149,6 @@ class StudyPage:
         draw_plate(canvas, Box(MARGIN, top, 300, 50), "A guided minute", "Enter", main=True)
         draw_plate(canvas, Box(MARGIN + 316, top, 260, 50), "Drag a mark", "D")
         self._desk.sound.draw_volume(canvas, top + 32)
-        draw_keys(canvas, self.keys)
 
     def _draw_kinds(self, canvas: Canvas, top: float) -> None:
         gap = 12

@@ -10,7 +10,7 @@ import pygame
 from trainer.ladder import step_sentence
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, ROOMS, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
@@ -22,6 +22,7 @@ from trainer.window.look import (
     UNIT,
     Face,
 )
+from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import CAUTION, due_sentence
 
@@ -38,13 +39,12 @@ _ABOUT: Final = {
 _COLUMNS: Final = 4
 
 
-class TodayPage:
+class TodayPage(Page):
     """The first page: drawn before anything heavy is loaded, and again once it is."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._done = desk.done_today()
-        self._shown: object = None
 
     @property
     def title(self) -> str:
@@ -119,22 +119,14 @@ class TodayPage:
 
     def tick(self) -> Screen | None:
         # Once the first picture is up, load what takes time.
-        if self._shown is not None and self._desk.drill_is_open():
+        if self.drawn and self._desk.drill_is_open():
             self._desk.open_drill()
         return self
-
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
-
-    @property
-    def stale(self) -> bool:
-        return self._shown != self._state()
 
     def _state(self) -> object:
         return (self._desk.sound.playhead.volume_db, self._desk.drill is not None)
 
-    def draw(self, canvas: Canvas) -> None:
-        self._shown = self._state()
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today", self._desk.record.learner)
         drill = self._desk.drill
         minutes = self._desk.limits.minutes
@@ -178,4 +170,3 @@ class TodayPage:
             colour=SOFT_INK,
         )
         self._desk.sound.draw_volume(canvas, canvas.height - 92)
-        draw_keys(canvas, self.keys)

@@ -9,7 +9,7 @@ import pygame
 from exercises.errors import NamefirstError
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_keys
+from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
@@ -18,15 +18,15 @@ from trainer.window.look import (
     TITLE,
     Face,
 )
+from trainer.window.page import Page
 
 
-class WaitPage:
+class WaitPage(Page):
     """Goes on to the question by itself; says what is wrong if it cannot be made."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._trouble = ""
-        self.stale = True
 
     @property
     def title(self) -> str:
@@ -35,10 +35,6 @@ class WaitPage:
     @property
     def keys(self) -> Sequence[KeyWords]:
         return HELP, key_words("Esc", "back")
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return self.keys
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         return self._desk.leave_drill() if event.key == pygame.K_ESCAPE else self
@@ -53,13 +49,12 @@ class WaitPage:
             return self._desk.question_or_study(drill.next_round()) if drill.ready else self
         except NamefirstError as error:
             self._trouble = str(error)
-            self.stale = True
             return self
 
-    def move(self, canvas: Canvas) -> list[pygame.Rect]:
-        return []
+    def _state(self) -> object:
+        return self._trouble
 
-    def draw(self, canvas: Canvas) -> None:
+    def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today")
         if self._trouble:
             canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
@@ -67,5 +62,3 @@ class WaitPage:
         else:
             words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
             canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
-        draw_keys(canvas, self.keys)
-        self.stale = False
