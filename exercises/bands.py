@@ -85,9 +85,10 @@ def read_hz(text: str) -> float | None:
 
 
 def show_hz(freq_hz: float) -> str:
-    """A frequency as a mixer would say it: "186 Hz", "31.5 Hz", "3.2 kHz"."""
+    """A frequency as a mixer would say it, in three figures: "186 Hz", "31.5 Hz", "3.2 kHz"."""
     if freq_hz < 100.0:
         return f"{freq_hz:.1f}".removesuffix(".0") + " Hz"
     if freq_hz < 999.5:
         return f"{freq_hz:.0f} Hz"
-    return f"{freq_hz / 1000.0:.2f}".rstrip("0").rstrip(".") + " kHz"
+    decimals = 2 if freq_hz < 9_995.0 else 1
+    return f"{freq_hz / 1000.0:.{decimals}f}".rstrip("0").rstrip(".") + " kHz"

@@ -223,12 +223,15 @@ class Window:
         spot = self._canvas.spot_at(x, y)
         if spot is None:
             return
-        try:
-            spot.press(x, y)
-        except NamefirstError as error:
-            self._desk.say(str(error))
+        self._point(spot, x, y)
         self._dragging = spot if spot.drag else None
 
     def _drag(self, pixels: tuple[int, int]) -> None:
         assert self._dragging is not None
-        self._dragging.press(*self._canvas.to_units(pixels))
+        self._point(self._dragging, *self._canvas.to_units(pixels))
+
+    def _point(self, spot: HotSpot, x: float, y: float) -> None:
+        try:
+            spot.press(x, y)
+        except NamefirstError as error:
+            self._desk.say(str(error))

@@ -154,17 +154,23 @@ class Canvas:
         leading: float = 1.4,
     ) -> float:
         """Writes ``words`` in lines of at most ``width``; gives the next line's baseline."""
-        line = ""
+        for line in self.lines(words, width, face, size):
+            self.text(x, baseline, line, face=face, size=size, colour=colour)
+            baseline += size * leading
+        return baseline
+
+    def lines(
+        self, words: str, width: float, face: Face = Face.SANS, size: float = SMALL
+    ) -> list[str]:
+        """The lines of at most ``width`` that ``words`` fill; one at the least."""
+        lines = [""]
         for word in words.split():
-            longer = f"{line} {word}".strip()
-            if line and self.text_width(longer, face, size) > width:
-                self.text(x, baseline, line, face=face, size=size, colour=colour)
-                baseline += size * leading
-                line = word
+            longer = f"{lines[-1]} {word}".strip()
+            if lines[-1] and self.text_width(longer, face, size) > width:
+                lines.append(word)
             else:
-                line = longer
-        self.text(x, baseline, line, face=face, size=size, colour=colour)
-        return baseline + size * leading
+                lines[-1] = longer
+        return lines
 
     def box(
         self,

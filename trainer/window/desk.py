@@ -104,7 +104,7 @@ class Desk:
         return self._silent or self.record.setting(_VOLUME) is not None
 
     def say(self, notice: str) -> None:
-        """Shows one line over the keys until a key is pressed."""
+        """Shows one line at the foot of the page until a key is pressed."""
         self._notice = notice
 
     def hush(self) -> None:
@@ -117,13 +117,17 @@ class Desk:
         return self._notice != self._notice_shown
 
     def draw_notice(self, canvas: Canvas) -> None:
-        """The line, if there is one, over the keys."""
+        """The line, if there is one; the first row of keys stays in sight."""
         self._notice_shown = self._notice
         if not self._notice:
             return
-        box = Box(MARGIN - 16, canvas.height - 92, canvas.width - 2 * MARGIN + 32, 84)
+        width = canvas.width - 2 * MARGIN + 32
+        lines = canvas.lines(self._notice, width - 40)
+        height = 18 + 22 * len(lines)
+        box = Box(MARGIN - 16, canvas.height - 8 - height, width, height)
         canvas.box(box, fill=SHADE, edge=INK, edge_width=2.5)
-        canvas.paragraph(box.x + 20, box.y + 34, self._notice, width=box.width - 40)
+        for row, line in enumerate(lines):
+            canvas.text(box.x + 20, box.y + 26 + 22 * row, line)
 
     def drill_is_open(self) -> bool:
         """Whether today's drill is in hand; opens it in the background if it is not.

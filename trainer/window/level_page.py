@@ -38,6 +38,7 @@ class LevelPage(Page):
         self._desk = desk
         self._onward = onward
         self._before_db = desk.sound.playhead.volume_db
+        self._heading = "A safe level." if desk.has_level else "First, a safe level."
         self._noise: Backstage[Samples] = Backstage()
         self._noise.begin(_noise)
         desk.sound.playhead.stop()
@@ -84,7 +85,7 @@ class LevelPage(Page):
         playhead = self._desk.sound.playhead
         draw_head(canvas, "A safe level", self._desk.record.learner)
         width = canvas.width - 2 * MARGIN
-        canvas.text(MARGIN, 128, "First, a safe level.", face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, 128, self._heading, face=Face.SERIF, size=DISPLAY)
         canvas.paragraph(MARGIN, 174, HOW_TO, width=min(960.0, width), size=BODY)
         scale = Box(MARGIN + 66, 300, width - 132, 18)
         share = 1.0 - playhead.volume_db / SOFTEST_DB

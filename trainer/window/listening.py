@@ -8,12 +8,12 @@ from typing import Final
 
 from exercises.loops import Passage
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import INK, LETTER, MARGIN, PAPER, SHADE, SMALL, SOFT_INK, TITLE, Face
+from trainer.window.look import INK, LETTER, MARGIN, PAPER, SHADE, SOFT_INK, TITLE, Face
 from trainer.window.shortening import shortened
 from trainer.window.sound import Sound
 from trainer.window.wave import Wave
 
-_ROOM_FOR_STATE: Final = 120.0
+_SIGN: Final = 11.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +51,18 @@ def draw_listening(
             canvas.paragraph(
                 x + 62, 154, plate.beside, width=plate.width - 70, colour=ink, leading=1.3
             )
-        elif sounding and plate.width >= _ROOM_FOR_STATE:
-            state = "playing" if sound.playhead.playing else "chosen"
-            canvas.text(x + 66, 158, state, colour=ink, size=SMALL)
+        if sounding:
+            _draw_state(canvas, box.right - 22, box.bottom - 19, playing=sound.playhead.playing)
         canvas.text(x + 14, 219, plate.beneath, colour=SOFT_INK)
         canvas.hot(box, lambda source=plate.source: choose(source))  # type: ignore[misc]
         x += plate.width + 14
     wave.draw(canvas, Box(x + 32, 108, canvas.width - MARGIN - x - 32, 92), looped)
+
+
+def _draw_state(canvas: Canvas, x: float, y: float, *, playing: bool) -> None:
+    """The signs for play and stop (IEC 60417-5107 and 5110A), on a dark plate."""
+    if playing:
+        corners = [(x, y), (x + _SIGN, y + _SIGN / 2.0), (x, y + _SIGN)]
+        canvas.polygon(corners, PAPER)
+    else:
+        canvas.box(Box(x, y, _SIGN, _SIGN), fill=PAPER, radius=0.0)
