@@ -303,6 +303,8 @@ def _progress_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
 def _study_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
     from trainer.window.drag_page import DragPage
     from trainer.window.guided_page import GuidedPage, Way
+    from trainer.window.question_page import QuestionPage
+    from trainer.window.review_page import ReviewPage
     from trainer.window.study_page import StudyPage
 
     desk = rig.desk
@@ -314,7 +316,9 @@ def _study_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
         return until(page, lambda page: page._needs is not None)
 
     def guided(step: int) -> Screen:
-        way = Way("Study", "back to the list", desk.leave_drill, desk.leave_drill)
+        way = Way(
+            "Study", "to the question", lambda: QuestionPage(desk, rig.round()), desk.leave_drill
+        )
         page: Any = GuidedPage(desk, mud, way)
         until(page, lambda _: page._shows_a_step)
         for number in range(step):
@@ -323,6 +327,13 @@ def _study_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
                 until(page, lambda _, number=number: page._sounding == number + 1)
         return page
 
+    def pair() -> Screen:
+        round_ = answered(rig.round(), Kind.TOO_LITTLE, 3000.0)
+        assert round_.review is not None
+        desk.sound.take({"B": round_.question.b, "A": round_.question.a})
+        page: Any = press(ReviewPage(desk, round_, round_.review), "t")
+        return press(until(page, lambda page: page._shows_a_step), "2")
+
     def drag() -> Screen:
         return until(DragPage(desk, mud), lambda page: page._made is not None)
 
@@ -330,6 +341,7 @@ def _study_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
     yield "study-level", lambda: study(Subject(Kind.SQUASHED))
     for step in range(6):
         yield f"guided-{step + 1}", lambda step=step: guided(step)
+    yield "guided-pair", pair
     yield "drag", drag
 
 

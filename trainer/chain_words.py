@@ -7,7 +7,8 @@ from typing import Final
 
 from exercises.bands import BANDS
 from trainer.chain import SILENT, Counted, Reach, false_counts
-from trainer.kept_chains import KeptCheck, latest_check, output_in_use
+from trainer.kept_chains import KeptCheck, bands_left_out, latest_check, output_in_use
+from trainer.limits import Limits
 from trainer.progress_words import band_words, day_words
 from trainer.record import Record
 
@@ -49,6 +50,18 @@ def check_sentence(kept: KeptCheck) -> str:
     """A kept check with its output and day."""
     day = day_words(kept.checked_at.date())
     return f"On '{kept.output}' (checked {day}): {reach_sentence(kept.reach)}"
+
+
+def unasked_sentence(record: Record, limits: Limits) -> str | None:
+    """Which bands are not asked now, and why; None when all that was wanted may be."""
+    missing = sorted(bands_left_out(record, limits))
+    names = " and ".join(", ".join(band_words(BANDS[i]) for i in missing).rsplit(", ", 1))
+    if not missing:
+        return None
+    output = output_in_use(record)
+    if latest_check(record, output) is None:
+        return f"{names}: asked once a chain check has shown that they reach you."
+    return f"{names}: not asked, since '{output}' does not bring them to you."
 
 
 def void_sentence(counted: Sequence[Counted]) -> str:

@@ -15,7 +15,7 @@ from exercises.errors import NamefirstError
 from exercises.question import make_question
 from trainer.ability import Ability
 from trainer.backstage import Backstage
-from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
+from trainer.kept_chains import bands_left_out, within_reach
 from trainer.loop_shelf import LoopShelf
 from trainer.pace import FixTime, seconds_between, seconds_spent
 from trainer.planner import Limits, plan_next
@@ -170,8 +170,7 @@ class Drill:
 
         fair, names, step = fair_sizes_of(self._shelf), self._shelf.names(), scored.climb.step
         # What the output in use does not bring to the ear is neither asked nor scored.
-        missing = bands_not_reproduced(self._record, output_in_use(self._record))
-        limits = within_reach(self.limits, missing)
+        limits = within_reach(self.limits, bands_left_out(self._record, self.limits))
         for attempt in range(_PLANS_TRIED):
             again = seed + (attempt << 32)
             ask = plan_next(scored.ability, asked, limits, names, fair, again, step)

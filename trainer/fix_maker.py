@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from exercises.kinds import TONE
 from trainer.backstage import Backstage
-from trainer.kept_chains import bands_not_reproduced, output_in_use, within_reach
+from trainer.kept_chains import bands_left_out, within_reach
 from trainer.limits import Limits
 from trainer.loop_shelf import LoopShelf
 from trainer.pace import FixTime
@@ -65,7 +65,7 @@ class FixMaker:
         from trainer.kept_fixes import count_fixes
 
         before = count_fixes(self._record)
-        missing = bands_not_reproduced(self._record, output_in_use(self._record))
+        missing = bands_left_out(self._record, self._limits)
         loops = self._limits.loops
         names = self._shelf.names() if loops is None else loops
         seed = secrets.randbelow(2**31)

@@ -1,7 +1,7 @@
 """Chain checks in the record, one row a check, by the name of the output that was checked.
 
 The drill leaves out the bands that did not reach the learner on the output in use, until that one
-is checked again.
+is checked again; and on an output that never was, the outermost two, unless they were asked for.
 """
 
 from __future__ import annotations
@@ -18,6 +18,10 @@ from trainer import __version__
 from trainer.chain import Counted, Reach, reach_of
 from trainer.limits import Limits
 from trainer.record import Record
+
+UNCHECKED: Final = frozenset((0, len(BANDS) - 1))
+"""31.5 Hz and 16 kHz, which small loudspeakers and many ears do not bring (common practice, no
+source): not asked of anyone for whom no check has shown that they do."""
 
 _OUTPUT: Final = "output"
 
@@ -151,6 +155,14 @@ def bands_not_reproduced(record: Record, output: str | None) -> frozenset[int]:
     if kept is None:
         return frozenset()
     return frozenset(index for index, reach in enumerate(kept.reach) if reach is Reach.NOT)
+
+
+def bands_left_out(record: Record, limits: Limits) -> frozenset[int]:
+    """The bands that a drill does not ask on the output in use."""
+    output = output_in_use(record)
+    if latest_check(record, output) is not None:
+        return bands_not_reproduced(record, output)
+    return UNCHECKED if limits.bands is None else frozenset()
 
 
 def within_reach(limits: Limits, missing: frozenset[int]) -> Limits:

@@ -19,6 +19,7 @@ from exercises.errors import NamefirstError
 from exercises.kinds import Help, Kind
 from exercises.loops import WHOLE_MIX
 from exercises.question import stem_alone
+from trainer.chain_words import unasked_sentence
 from trainer.drill import Drill
 from trainer.ladder import step_sentence
 from trainer.loop_shelf import LoopShelf
@@ -161,6 +162,7 @@ class TerminalDrill:
         self._text.say(
             due_sentence(self._limits.minutes, answered, drill.seconds_left(_now())),
             *self._step_sentences(),
+            *self._unasked_sentences(),
         )
         if not self._record.setting(_CAUTIONED, False):
             self._text.say("Your ears:", CAUTION, *_QUESTION.help)
@@ -168,6 +170,12 @@ class TerminalDrill:
         if self._record.setting(VOLUME_SETTING) is None:
             self._text.say(QUIET_START)
         self._text.say(f"Volume {volume_words(self._sound.playhead.volume_db)}.")
+
+    def _unasked_sentences(self) -> Iterator[str]:
+        """Which bands a drill leaves out, if it does; a set asks what it asks."""
+        unasked = unasked_sentence(self._record, self._limits)
+        if isinstance(self._drill, Drill) and unasked is not None:
+            yield unasked
 
     def _step_sentences(self) -> Iterator[str]:
         """The step of the ladder that is asked, where there is one."""

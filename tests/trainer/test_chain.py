@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 import scipy.signal
 
-from exercises.bands import BANDS
+from exercises.bands import BANDS, band_of
 from exercises.check_noise import burst_train
 from exercises.errors import NamefirstError
+from exercises.kinds import TONE
 from exercises.samples import RATE_HZ, Floats
 from trainer.ability import Ability
 from trainer.chain import (
@@ -26,8 +27,16 @@ from trainer.chain import (
     is_believable,
     reach_of,
 )
-from trainer.chain_words import check_sentence, left_out_sentence, reach_sentence, void_sentence
+from trainer.chain_words import (
+    check_sentence,
+    left_out_sentence,
+    reach_sentence,
+    unasked_sentence,
+    void_sentence,
+)
+from trainer.drill import Drill
 from trainer.kept_chains import (
+    bands_left_out,
     bands_not_reproduced,
     checked_outputs,
     keep_check,
@@ -38,6 +47,7 @@ from trainer.kept_chains import (
 )
 from trainer.ladder import STEPS
 from trainer.limits import Limits
+from trainer.loop_shelf import LoopShelf
 from trainer.record import Record
 from trainer.round import IllegalMove
 from trainer.wanted import Asking, candidates
@@ -215,6 +225,40 @@ def test_kept_by_output_with_its_day_until_checked_again(tmp_path: Path) -> None
     assert checked_outputs(other) == ()
     other.close()
     record.close()
+
+
+def test_the_outermost_bands_wait_for_a_check_unless_they_are_asked_for(tmp_path: Path) -> None:
+    record = record_in(tmp_path)
+    assert bands_left_out(record, Limits()) == {0, 9}
+    said = unasked_sentence(record, Limits())
+    assert said == "31.5 Hz and 16 kHz: asked once a chain check has shown that they reach you."
+    assert bands_left_out(record, Limits(bands=(0, 4))) == frozenset()
+    assert unasked_sentence(record, Limits(bands=(0, 4))) is None
+    checked(record, "laptop", high_pass(300.0))
+    assert (
+        {0, 1} <= bands_left_out(record, Limits()) == bands_left_out(record, Limits(bands=(0, 4)))
+    )
+    said = unasked_sentence(record, Limits())
+    assert said is not None
+    assert said.endswith(": not asked, since 'laptop' does not bring them to you.")
+    use_output(record, "studio")
+    assert bands_left_out(record, Limits()) == {0, 9}
+    record.close()
+
+
+def test_a_drill_asks_neither_outermost_band_before_a_check(tmp_path: Path) -> None:
+    record = record_in(tmp_path)
+    drill = Drill(record, LoopShelf(tmp_path / "loops"), Limits(kinds=tuple(TONE)), 7, NOW)
+    asked_hz = [
+        recipe.freq_hz
+        for seed in range(12)
+        for recipe in [drill._make(drill._scored, [], seed).question.recipe]
+        if recipe.freq_hz is not None
+    ]
+    drill.close()
+    record.close()
+    assert len(asked_hz) > 8
+    assert {band_of(freq_hz).index for freq_hz in asked_hz} <= set(range(1, 9))
 
 
 def test_limits_leave_out_what_does_not_reach() -> None:

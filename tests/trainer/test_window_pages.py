@@ -23,6 +23,8 @@ from tests.window_pages import LOOP, SIZES, Make, Rig, pages
 from trainer.chain import Reach
 from trainer.claim import Trial
 from trainer.record import RecordError
+from trainer.study import Need
+from trainer.subject import Subject
 from trainer.window.app import fitting
 from trainer.window.chain_page import ChainPage
 from trainer.window.claim_form_page import ClaimFormPage
@@ -32,6 +34,7 @@ from trainer.window.keys_page import KeysPage
 from trainer.window.look import contrast
 from trainer.window.question_page import QuestionPage
 from trainer.window.rule import pointed_hz
+from trainer.window.wait_page import WaitPage
 
 PICTURES = os.environ.get("NAMEFIRST_PICTURES")
 
@@ -236,3 +239,35 @@ def test_a_chain_check_that_cannot_be_written_is_kept_at_the_next_press(rig: Rig
     assert page._over
     assert page._check.counted == counted
     assert set(page._kept.reach) == {Reach.REPRODUCED}
+
+
+def test_the_notes_beside_a_pair_are_of_the_one_that_sounds(made: dict[str, Make]) -> None:
+    page = made["guided-pair"]()
+
+    def notes() -> str:
+        return next(word.words for word in written(page).words if word.words.startswith("Thin"))
+
+    assert notes()
+    press(page, "1")
+    with pytest.raises(StopIteration):
+        notes()
+
+
+def test_a_question_that_cannot_be_shown_is_the_same_question_again(
+    rig: Rig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A minute of study opens before it, and that cannot be written at first."""
+    opened = Subject(Kind.TOO_MUCH, 3), Need.NEW
+    monkeypatch.setattr("trainer.window.desk.drill_opens", lambda *_: opened)
+    page: Any = WaitPage(rig.desk)
+    rig.desk.record._db.execute("PRAGMA query_only = ON")
+    try:
+        until(page, lambda page: page._trouble)
+    finally:
+        rig.desk.record._db.execute("PRAGMA query_only = OFF")
+    waiting = page._round
+    assert waiting is not None
+    assert "The question waits." in [word.words for word in written(page).words]
+    minute: Any = until(press(page, pygame.K_RETURN), lambda shown: shown is not page)
+    question: Any = minute.key(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_g, unicode="g"))
+    assert question._round is waiting

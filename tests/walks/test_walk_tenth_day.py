@@ -111,7 +111,7 @@ def study_what_is_weak(shown: Window, day: Day) -> None:
     shown.picture("tenth_4_guided_minute")
     frames = round_frames(pair[0])
     day.studied = told_apart(pair[0][:frames], pair[1][:frames])
-    shown.press("Right", "g")
+    shown.press("Right", "Escape")
     time.sleep(0.3)
     shown.press("Escape")
     shown.wait_title("Today")

@@ -112,7 +112,7 @@ class ClaimPage(Page):
                 key_words("Tab"),
                 key_words(f"0-9 . k {ALONG}", "where"),
                 key_words("Enter", "there"),
-                key_words("G", "go on without it: the verdict"),
+                key_words("G", "skip it: the verdict"),
                 VOLUME,
             ),
             View.VERDICT: (
@@ -297,7 +297,7 @@ class ClaimPage(Page):
         around = Box(rule.box.x, rule.box.y - 80, rule.box.width, rule.box.height + 80)
         canvas.hot_at(around, lambda x, _y: self._mark(rule.freq_at(x)))
         draw_plate(canvas, Box(MARGIN, 620, 240, 54), "There", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 256, 620, 300, 54), "Go on without it", "G")
+        draw_plate(canvas, Box(MARGIN + 256, 620, 300, 54), "Skip it", "G")
         self._desk.sound.draw_volume(canvas, 654)
 
     def _draw_verdict(self, canvas: Canvas, case: Case) -> None:

@@ -15,7 +15,7 @@ from trainer.backstage import Backstage
 from trainer.guided_minute import GuidedMinute, Step
 from trainer.study import finest_db
 from trainer.study_texts import text_of
-from trainer.subject import Subject
+from trainer.subject import Subject, subject_of
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_plate
@@ -52,6 +52,11 @@ class Way:
     onward: Callable[[], Screen]
     leave: Callable[[], Screen]
 
+    @property
+    def skips(self) -> bool:
+        """Whether a minute that is skipped leads elsewhere than one that is left."""
+        return self.onward != self.leave
+
 
 @dataclass(frozen=True, slots=True)
 class _Made:
@@ -68,9 +73,10 @@ class GuidedPage(Page):
     def __init__(
         self, desk: Desk, subject: Subject | None, way: Way, steps: tuple[Step, ...] = ()
     ) -> None:
-        """A minute on ``subject``, or the ``steps`` given; the notes are the subject's."""
+        """A minute on ``subject``; or the ``steps`` given, with the notes of what sounds."""
         self._desk = desk
         self._subject = subject
+        self._follows_sound = bool(steps)
         self._way = way
         self._backstage: Backstage[_Made] = Backstage()
         self._ready: dict[int, StepSounds] = {}
@@ -97,7 +103,7 @@ class GuidedPage(Page):
             *((key_words(f"1-{len(numbers)}", "hear one"),) if numbers else ()),
             key_words("Enter", self._onward),
             key_words(ALONG, "step back, on"),
-            key_words("G", f"go on without it: {self._way.words}"),
+            *((key_words("G", f"skip it: {self._way.words}"),) if self._way.skips else ()),
             VOLUME,
             HELP,
         )
@@ -109,7 +115,7 @@ class GuidedPage(Page):
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
             return self._close(self._way.leave)
-        if event.key == pygame.K_g:
+        if event.key == pygame.K_g and self._way.skips:
             return self._close(self._way.onward)
         minute = self._minute
         if minute is None:
@@ -190,10 +196,19 @@ class GuidedPage(Page):
         onward = self._onward.capitalize()
         box = Box(canvas.width - MARGIN - _PLATE, 232, _PLATE, 58)
         draw_plate(canvas, box, onward, "Enter", main=True)
-        if self._subject is not None:
-            draw_notes(canvas, self._subject, below + 14, listen=False)
+        noted = self._noted(step)
+        if noted is not None:
+            draw_notes(canvas, noted, below + 14, listen=False)
         self._draw_rule(canvas, step)
         self._desk.sound.draw_volume(canvas, canvas.height - 104)
+
+    def _noted(self, step: Step) -> Subject | None:
+        """Whose notes stand there: those of what sounds, where the page is on no one subject."""
+        if self._follows_sound:
+            for part in step.parts:
+                if part.name == self._desk.sound.letter and part.problem is not None:
+                    return subject_of(part.problem.kind, part.problem.freq_hz)
+        return self._subject
 
     def _draw_rule(self, canvas: Canvas, step: Step) -> None:
         """The rule with what sounds marked on it, where it has a place."""

@@ -46,7 +46,7 @@ LISTENING: Final = {
 ACTS: Final = {
     "D": ("drag a mark",),
     "E": ("another sort of move",),
-    "G": ("go on without it",),
+    "G": ("skip it",),
     "N": ("new", "new loop", "new set", "another loop", "new move"),
     "U": ("use it as it is known",),
 }

@@ -7,6 +7,7 @@ from typing import Final
 
 import pygame
 
+from trainer.chain_words import unasked_sentence
 from trainer.ladder import step_sentence
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
@@ -45,6 +46,7 @@ class TodayPage(Page):
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._done = desk.done_today()
+        self._unasked = unasked_sentence(desk.record, desk.limits)
 
     @property
     def title(self) -> str:
@@ -169,4 +171,6 @@ class TodayPage(Page):
             face=Face.SERIF_ITALIC,
             colour=SOFT_INK,
         )
+        if self._unasked is not None:
+            canvas.text(MARGIN, canvas.height - 92, self._unasked, colour=SOFT_INK)
         self._desk.sound.draw_volume(canvas, canvas.height - 92)

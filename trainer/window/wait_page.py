@@ -1,4 +1,7 @@
-"""A moment's wait while a question is made; seen only at the start, or on a slow machine."""
+"""A moment's wait while a question is made; seen only at the start, or on a slow machine.
+
+A question that is made is kept until it is shown, whatever hinders that.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ from collections.abc import Sequence
 import pygame
 
 from exercises.errors import NamefirstError
+from trainer.round import Round
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head
@@ -26,6 +30,7 @@ class WaitPage(Page):
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
+        self._round: Round | None = None
         self._trouble = ""
 
     @property
@@ -34,19 +39,28 @@ class WaitPage(Page):
 
     @property
     def keys(self) -> Sequence[KeyWords]:
-        return HELP, key_words("Esc", "back")
+        again = (key_words("Enter", "try again"),) if self._trouble else ()
+        return (*again, HELP, key_words("Esc", "back"))
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        return self._desk.leave_drill() if event.key == pygame.K_ESCAPE else self
+        if event.key == pygame.K_ESCAPE:
+            return self._desk.leave_drill()
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            self._trouble = ""
+        return self
 
     def tick(self) -> Screen | None:
         if self._trouble or not self._desk.drill_is_open():
             return self
         try:
-            drill = self._desk.open_drill()
-            if not drill.begun:
-                drill.begin_next()
-            return self._desk.question_or_study(drill.next_round()) if drill.ready else self
+            if self._round is None:
+                drill = self._desk.open_drill()
+                if not drill.begun:
+                    drill.begin_next()
+                if not drill.ready:
+                    return self
+                self._round = drill.next_round()
+            return self._desk.question_or_study(self._round)
         except NamefirstError as error:
             self._trouble = str(error)
             return self
@@ -57,7 +71,8 @@ class WaitPage(Page):
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today")
         if self._trouble:
-            canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
+            said = "The question waits." if self._round else "No question can be made."
+            canvas.text(MARGIN, 140, said, face=Face.SERIF, size=TITLE)
             canvas.paragraph(MARGIN, 180, self._trouble, width=canvas.width - 2 * MARGIN, size=BODY)
         else:
             words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
