@@ -46,12 +46,15 @@ class Drill:
         self._plan: dict[str, Any] = {"limits": limits.to_dict(), "seed": seed}
         self._id: int | None = None
         self.answers: list[KeptAnswer] = []
-        self._fixes: list[FixTime] = []
+        self._fixes: list[FixTime] = []  # since it was last taken up, as are its answers from
+        self._taken_up_at = 0
+        self._spent_before_s = 0.0
         kept = record.open_drill(now.date(), self._plan["limits"])
         if kept is not None:
             self._id, self._plan = kept.id, kept.plan
             self.answers = list(record.answers(drill_id=kept.id))
-            self._fixes = record.fix_times(kept.id)
+            self._spent_before_s = seconds_spent(self.answers, record.fix_times(kept.id))
+            self._taken_up_at = len(self.answers)
         self._running_since: datetime | None = now
         self._scored: Scored = scored_of(record, now.date())
         self._ability_before = self.ability
@@ -83,14 +86,19 @@ class Drill:
 
     def seconds_left(self, now: datetime) -> float:
         """What is left of the drill's minutes; never under 0."""
-        spent = seconds_spent(self.answers, self._fixes)
+        spent = self._spent_before_s + self._spent_since_s()
         if self._running_since is not None:
             spent += seconds_between(self._running_since, now)
         return max(0.0, self.limits.minutes * 60.0 - spent)
 
     def hold(self) -> None:
         """It is open, and nobody is at it: until ``run`` no time is counted."""
+        self._spent_before_s += self._spent_since_s()
+        self._taken_up_at, self._fixes = len(self.answers), []
         self._running_since = None
+
+    def _spent_since_s(self) -> float:
+        return seconds_spent(self.answers[self._taken_up_at :], self._fixes)
 
     def run(self, now: datetime) -> None:
         """A question is up: time is counted from now, unless it is already."""

@@ -11,12 +11,14 @@ import pytest
 from exercises.kinds import Kind
 from exercises.moves import EqPoint
 from exercises.recipe import Recipe
+from trainer.drill import Drill
 from trainer.exchange import export_record, import_record
 from trainer.fix_plan import fix_round_is_due
 from trainer.fix_round import FixResult, Sort
 from trainer.judging import Answer
 from trainer.kept_fixes import keep_fix, new_kept_fix
-from trainer.limits import MOST_FIXES
+from trainer.limits import MOST_FIXES, Limits
+from trainer.loop_shelf import LoopShelf
 from trainer.pace import LONGEST_FIX_S, ActiveTime, FixTime, seconds_spent, seconds_spent_on_fix
 from trainer.progress import progress_of
 from trainer.progress_counts import weeks
@@ -127,3 +129,26 @@ def test_the_rounds_are_of_this_drill(tmp_path: Path) -> None:
     record, drill_id = _record(tmp_path)
     assert record.fix_times(drill_id) == [FixTime(after(125.0), 120.0)]
     assert record.fix_times(drill_id + 1) == []
+
+
+def test_what_passes_while_a_drill_is_shut_or_held_costs_none_of_its_minutes(
+    tmp_path: Path,
+) -> None:
+    record = Record(tmp_path, "ada", "1.0")
+    limits, answer = Limits(minutes=10.0), Answer(Kind.TOO_MUCH, 200.0, sure=True)
+    drill_id = record.start_drill(AT.date(), {"seed": 1, "limits": limits.to_dict()})
+    record.keep(drill_id, AT, RECIPE, answer, Listening(20.0, 3, 9.0, 9.0, 0.0))
+    shelf, later = LoopShelf(tmp_path / "loops"), after(1800.0)
+    drill = Drill(record, shelf, limits, 2, later)
+    assert drill.id == drill_id
+    drill.hold()
+    assert drill.seconds_left(later) == 580.0
+    drill.run(later)
+    assert drill.seconds_left(after(1830.0)) == 550.0
+    drill.answers.append(
+        record.keep(drill_id, after(1830.0), RECIPE, answer, Listening(30.0, 3, 9.0, 9.0, 0.0))
+    )
+    drill.hold()
+    assert drill.seconds_left(after(3600.0)) == 550.0
+    drill.close()
+    record.close()
