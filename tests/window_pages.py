@@ -201,7 +201,7 @@ def _review_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
 
 def _claim_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
     from trainer.window.claim_form_page import ClaimFormPage
-    from trainer.window.claim_page import ClaimPage, View
+    from trainer.window.claim_page import ClaimPage
 
     desk = rig.desk
 
@@ -210,46 +210,43 @@ def _claim_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
         return ClaimPage(desk, LOOP, Asked(None), change)
 
     def evidence() -> Screen:
-        return until(claim(), lambda page: page._view is View.EVIDENCE)
+        return until(claim(), lambda page: page.title.endswith("is it there?"))
 
     def trials() -> Screen:
         return press(evidence(), pygame.K_RETURN)
 
-    def offered() -> Screen:
-        """After a test that shows nothing: every trial is told wrongly."""
+    def told(*, rightly: bool) -> Screen:
+        """The page after the trials, each of them told ``rightly`` or not."""
         page: Any = trials()
-        while page._view is View.TRIALS:
-            page._desk.sound.heard_s = lambda _letter: 1.0
-            page._say("B" if page._claim.x == "A" else "A")
-        del page._desk.sound.heard_s
+        while "is it heard?" in page.title:
+            desk.sound.heard_s = lambda _letter: 1.0
+            x = page._way.claim.x
+            page._say(x if rightly else "B" if x == "A" else "A")
+            page = page.tick()
+        del desk.sound.heard_s
         return page
 
     def pointing() -> Screen:
-        page: Any = trials()
-        while page._view is View.TRIALS:
-            page._desk.sound.heard_s = lambda _letter: 1.0
-            page._say(page._claim.x)
-        del page._desk.sound.heard_s
-        until(page, lambda _: not page._rendering.begun)
-        return page
+        page: Any = told(rightly=True)
+        return until(page, lambda page: not page._rendering.begun)
 
     def verdict() -> Screen:
         page: Any = pointing()
         for _ in range(5):
-            until(page, lambda _: not page._rendering.begun)
+            until(page, lambda page: not page._rendering.begun)
             page._mark(240.0)
             page._point()
-        return page
+        return page.tick()
 
     def trouble() -> Screen:
         page = ClaimPage(desk, "/nowhere/at/all.wav", Asked(None), PointFilter(200.0, -6.0, 1.4))
-        return until(page, lambda page: page._view is View.TROUBLE)
+        return until(page, lambda page: page.title.endswith("no claim"))
 
     yield "claim-form", lambda: ClaimFormPage(desk)
     yield "claim-measuring", claim
     yield "claim-evidence", evidence
     yield "claim-trials", trials
-    yield "claim-not-shown", offered
+    yield "claim-not-shown", lambda: told(rightly=False)
     yield "claim-pointing", pointing
     yield "claim-verdict", verdict
     yield "claim-trouble", trouble

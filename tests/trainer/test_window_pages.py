@@ -182,7 +182,7 @@ def test_a_trial_that_cannot_be_written_is_the_same_trial_again(
     """What sounds as X stays what the answer is held against."""
     page: Any = made["claim-trials"]()
     monkeypatch.setattr(rig.desk.sound, "heard_s", lambda _letter: 1.0)
-    x = page._claim.x
+    x = page._way.claim.x
     rig.desk.record._db.execute("PRAGMA query_only = ON")
     try:
         for _ in range(8):  # more often than it takes to decide
@@ -190,9 +190,9 @@ def test_a_trial_that_cannot_be_written_is_the_same_trial_again(
                 page._say(x)
     finally:
         rig.desk.record._db.execute("PRAGMA query_only = OFF")
-    assert (page._claim.number, page._claim.x, page._claim.trials) == (1, x, ())
+    assert (page._way.claim.number, page._way.claim.x, page._way.claim.trials) == (1, x, ())
     page._say(x)
-    assert page._claim.trials == (Trial(x, x),)
+    assert page._way.claim.trials == (Trial(x, x),)
 
 
 def test_a_claim_takes_a_file_that_is_dropped(rig: Rig, tmp_path: Path) -> None:

@@ -1,0 +1,65 @@
+"""Is it there? What was measured near the place of a claim, before anything is heard."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from trainer.window.canvas import Box, Canvas
+from trainer.window.claim_trials_page import ClaimTrialsPage
+from trainer.window.claim_under_way import ClaimUnderWay
+from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
+from trainer.window.look import HEADING, MARGIN, SMALL, SOFT_INK, Face
+from trainer.window.page import Page
+from trainer.window.rule import HEIGHT, Rule
+
+
+class ClaimEvidencePage(Page):
+    """The spectrum along the rule, and the passages; Enter puts the claim to the test."""
+
+    def __init__(self, way: ClaimUnderWay) -> None:
+        self._way = way
+
+    @property
+    def title(self) -> str:
+        return "claim: is it there?"
+
+    @property
+    def keys(self) -> Sequence[KeyWords]:
+        test = key_words("Enter", "put it to the test")
+        return test, VOLUME, HELP, key_words("Esc", "back")
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        desk = self._way.desk
+        if event.key == pygame.K_ESCAPE:
+            return desk.leave_drill()
+        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+            if not desk.has_level:
+                desk.say("The volume is low to begin with: turn it up with + as far as you need.")
+            return ClaimTrialsPage(self._way)
+        return self
+
+    def _draw(self, canvas: Canvas) -> None:
+        from trainer.claim_words import change_sentence, claim_sentence, evidence_sentences
+        from trainer.window.spectrum_picture import draw_parts, draw_spectrum
+
+        case = self._way.case
+        draw_head(canvas, "Claim", self._way.desk.record.learner)
+        width = canvas.width - 2 * MARGIN
+        baseline = canvas.paragraph(
+            MARGIN, 98, claim_sentence(case), width=width, face=Face.SERIF, size=HEADING
+        )
+        for sentence in evidence_sentences(case.evidence)[:-1]:
+            baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
+        canvas.paragraph(
+            MARGIN, baseline, change_sentence(case), width=width, size=SMALL, colour=SOFT_INK
+        )
+        rule = Rule(Box(MARGIN, 470, width, HEIGHT))
+        draw_spectrum(canvas, Box(MARGIN, 256, width, 204), rule, case.evidence)
+        rule.draw(canvas, "too little" if case.evidence.hollow else "too much")
+        draw_parts(canvas, Box(MARGIN, 576, width - 330, 132), case.evidence)
+        draw_plate(
+            canvas, Box(canvas.width - MARGIN - 300, 600, 300, 62), "Test it", "Enter", main=True
+        )

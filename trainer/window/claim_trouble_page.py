@@ -1,0 +1,40 @@
+"""Why there is no claim to be tested."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pygame
+
+from trainer.window.canvas import Canvas
+from trainer.window.desk import Desk
+from trainer.window.frame import Screen, draw_head
+from trainer.window.keys import HELP, KeyWords, key_words
+from trainer.window.look import BODY, MARGIN, TITLE, Face
+from trainer.window.page import Page
+
+
+class ClaimTroublePage(Page):
+    """``trouble`` says what, where, and how to mend it."""
+
+    def __init__(self, desk: Desk, trouble: str) -> None:
+        self._desk = desk
+        self._trouble = trouble
+
+    @property
+    def title(self) -> str:
+        return "claim: no claim"
+
+    @property
+    def keys(self) -> Sequence[KeyWords]:
+        return key_words("Enter", "back"), HELP, key_words("Esc", "back")
+
+    def key(self, event: pygame.event.Event) -> Screen | None:
+        if event.key in (pygame.K_ESCAPE, pygame.K_RETURN, pygame.K_KP_ENTER):
+            return self._desk.leave_drill()
+        return self
+
+    def _draw(self, canvas: Canvas) -> None:
+        draw_head(canvas, "Claim", self._desk.record.learner)
+        canvas.text(MARGIN, 140, "This cannot be tested.", face=Face.SERIF, size=TITLE)
+        canvas.paragraph(MARGIN, 184, self._trouble, width=canvas.width - 2 * MARGIN, size=BODY)
