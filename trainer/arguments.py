@@ -15,6 +15,7 @@ from exercises.bands import BANDS, band_of, read_hz
 from exercises.errors import NamefirstError
 from exercises.kinds import Kind
 from trainer import __version__
+from trainer.help_examples import examples_of
 from trainer.listening_arguments import add_listening_commands
 from trainer.set_arguments import add_set_commands
 from trainer.typed_answer import kind_called
@@ -110,7 +111,14 @@ def _add(
     about: str,
 ) -> argparse.ArgumentParser:
     name = command.split()[-1]
-    parser = commands.add_parser(name, help=about, description=about, allow_abbrev=False)
+    parser = commands.add_parser(
+        name,
+        help=about,
+        description=about,
+        epilog=examples_of(command),
+        formatter_class=argparse.RawDescriptionHelpFormatter,  # an example keeps its lines
+        allow_abbrev=False,
+    )
     parser.set_defaults(command=command)
     return parser
 

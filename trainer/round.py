@@ -61,6 +61,11 @@ class Review:
     begins_s: float = 0.0
     passages: tuple[PassageChange, ...] = ()
 
+    @property
+    def undone(self) -> bool:
+        """Whether the answer has anything to undo: it names a problem."""
+        return self.answer.kind is not Kind.NOTHING
+
 
 class Round:
     """One question being listened to, answered and reviewed.

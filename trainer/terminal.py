@@ -47,6 +47,7 @@ from trainer.typed_answer import (
 from trainer.typed_place import NOWHERE, Places
 from trainer.words import (
     CAUTION,
+    NOTHING_UNDONE,
     answer_sentence,
     clock_words,
     due_sentence,
@@ -285,10 +286,11 @@ class TerminalDrill:
         self._text.say(
             truth_sentence(recipe),
             answer_sentence(recipe, review.answer, review.verdict),
-            left_sentence(review.left, review.begins_s),
+            left_sentence(review.left, review.begins_s, undone=review.undone),
             *_level_or_tone(round_),
         )
-        self._plates.add({"fix": review.fixed})
+        if review.undone:
+            self._plates.add({"fix": review.fixed})
 
     def _review(self, round_: Round) -> bool:
         """Lets the truth be heard; whether to go on."""
@@ -336,6 +338,8 @@ class TerminalDrill:
             name, words = _HEARING[typed]
             if name not in page.sounds:
                 return ("There is nothing to undo before you have answered.",)
+            if not self._plates.has(name):
+                return (NOTHING_UNDONE,)
             return self._hear(name, words)
         return page.help
 

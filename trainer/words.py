@@ -43,6 +43,7 @@ CAUTION: Final = (
     "the advice of hearing professionals."
 )
 
+NOTHING_UNDONE: Final = "You said that nothing was changed: there is no fix to hear."
 REST: Final = "Half an hour of listening. Rest your ears for some minutes, then go on."
 
 
@@ -123,15 +124,21 @@ def miss_words(miss_octaves: float) -> str:
     return f"{abs(miss_octaves):.2f} octave{'s' if abs(miss_octaves) > 1 else ''} {side}"
 
 
-def left_sentence(left: Difference, begins_s: float = 0.0) -> str:
+def left_sentence(left: Difference, begins_s: float = 0.0, *, undone: bool = True) -> str:
     """What is left in B once the answer is undone as a fix, and where most of it is; what was
     measured begins ``begins_s`` seconds into the loop.
 
-    "With your answer undone, 9.7 dB is left at most, near 130 Hz."
+    "With your answer undone, 9.7 dB is left at most, near 130 Hz." ``undone`` is False where the
+    answer was that there is nothing to undo.
     """
     if left.most_db < 0.05:
-        return "With your answer undone, nothing is left of it."
-    said = f"With your answer undone, {left.most_db:.1f} dB is left at most"
+        return (
+            "With your answer undone, nothing is left of it."
+            if undone
+            else "B was left as it is, and nothing is left to mend."
+        )
+    how = "With your answer undone" if undone else "With B left as it is"
+    said = f"{how}, {left.most_db:.1f} dB is left at most"
     tone_db = abs(left.third_octave_db)
     if tone_db.max() < left.most_db:
         at_s = begins_s + abs(left.slice_db).argmax() * SLICE_S

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shlex
 import signal
 import sqlite3
 import subprocess
@@ -25,6 +26,8 @@ from exercises.loops import read_loop
 from tests.exercises.songs import song
 from tests.synthetic_loops import small_band
 from trainer import __version__
+from trainer.arguments import read_arguments
+from trainer.help_examples import EXAMPLES
 from trainer.home import home_folder, loops_folder, record_folder
 
 ROOT = Path(__file__).parents[2]
@@ -103,6 +106,30 @@ def test_help_imports_nothing_heavy(tmp_path: Path, arguments: tuple[str, ...]) 
     assert done.stderr == ""
     assert done.stdout.endswith("status 0\nheavy: []\n")
     assert contents(tmp_path) == {}
+
+
+@pytest.mark.parametrize(
+    ("command", "example"),
+    [(command, line) for command, lines in EXAMPLES.items() for line in lines],
+)
+def test_every_example_can_be_typed_and_stands_in_the_help(
+    command: str, example: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    program, *words = shlex.split(example.partition(" > ")[0])
+    assert program == "namefirst"
+    assert read_arguments(words).command == command
+    with pytest.raises(SystemExit):
+        read_arguments([*command.split(), "--help"])
+    assert example in capsys.readouterr().out
+
+
+def test_every_command_has_an_example(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        read_arguments(["--help"])
+    listed = capsys.readouterr().out.partition("COMMAND\n")[2]
+    commands = {line.split()[0] for line in listed.splitlines() if line[4:5].strip()}
+    assert len(commands) > 8
+    assert {line.split()[1] for lines in EXAMPLES.values() for line in lines} == commands
 
 
 @pytest.mark.parametrize(

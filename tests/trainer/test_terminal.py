@@ -353,7 +353,7 @@ def test_a_drill_by_hand_is_left_killed_and_taken_up_again(tmp_path: Path) -> No
         child.expect("You said nothing was changed")
         child.expect(REVIEW)
         child.sendline("f")
-        child.expect("B with your answer undone")
+        child.expect("there is no fix to hear")
         child.expect(REVIEW)
         child.sendline("too much 100")
         child.expect("This one is answered")

@@ -34,6 +34,7 @@ from trainer.window.rule import HEIGHT, Rule
 from trainer.window.time_axis import draw_time_axis
 from trainer.window.wave import Wave
 from trainer.words import (
+    NOTHING_UNDONE,
     answer_sentence,
     heard_part,
     left_sentence,
@@ -69,7 +70,8 @@ class ReviewPage(Page):
         self._wave = Wave(round_.question.a, round_.loop.passages)
         self._looped: Passage | None = None
         self._pair = confused_step(round_.question.recipe, review.answer, review.verdict)
-        desk.sound.add({"fix": review.fixed})
+        if review.undone:
+            desk.sound.add({"fix": review.fixed})
 
     @property
     def title(self) -> str:
@@ -83,7 +85,7 @@ class ReviewPage(Page):
             key_words("Space"),
             key_words("A"),
             key_words("B"),
-            key_words("F", "B with your answer undone"),
+            *((key_words("F", "B with your answer undone"),) if self._review.undone else ()),
             *((key_words("X"),) if self._can_exaggerate else ()),
             *((key_words("R"),) if self._true_hz else ()),
             *((key_words("L"),) if self._can_solo else ()),
@@ -111,12 +113,14 @@ class ReviewPage(Page):
             return self._desk.next_page() if onward else self._desk.leave_drill()
         source = {pygame.K_a: "A", pygame.K_b: "B", pygame.K_f: "fix"}.get(event.key)
         source = source or {pygame.K_x: "X", pygame.K_r: "R"}.get(event.key)
-        if source is not None:
+        if source == "fix" and not self._review.undone:
+            self._desk.say(NOTHING_UNDONE)
+        elif source is not None:
             self._hear(source)
         elif event.key == pygame.K_l and self._can_solo:
             self._desk.solo_or_mix(self._round)
         elif event.key == pygame.K_TAB:
-            self._desk.sound.next_of(("A", "B", "fix"))
+            self._desk.sound.next_of(("A", "B", "fix") if self._review.undone else ("A", "B"))
         elif event.key == pygame.K_t and self._pair is not None:
             return self._compare_pair()
         elif event.key == pygame.K_w:
@@ -160,7 +164,11 @@ class ReviewPage(Page):
             (
                 Plate("A", "A", "", "as it should be", 136),
                 Plate("B", "B", "", "the problem", 136),
-                Plate("fix", "B", "with your answer undone", "your fix", 186),
+                *(
+                    (Plate("fix", "B", "with your answer undone", "your fix", 186),)
+                    if review.undone
+                    else ()
+                ),
                 *((Plate("X", "X", "", "exaggerated", 92),) if self._can_exaggerate else ()),
                 *((Plate("R", "R", "", "region alone", 92),) if self._true_hz else ()),
             ),
@@ -177,7 +185,8 @@ class ReviewPage(Page):
         if self._reopened is not None and self._reopened.preview:
             answered = _PREVIEW
         canvas.text(MARGIN, 306, answered, size=BODY, colour=SOFT_INK)
-        draw_legend(canvas, canvas.width - MARGIN, 346, "what is left with your answer undone")
+        left = "with your answer undone" if review.undone else "with B left as it is"
+        draw_legend(canvas, canvas.width - MARGIN, 346, f"what is left {left}")
         if recipe.kind in TONE and recipe.passage is None:
             canvas.text(
                 MARGIN,
@@ -190,7 +199,7 @@ class ReviewPage(Page):
             self._draw_along_loop(canvas, Box(MARGIN, 362, canvas.width - 2 * MARGIN, 220))
         else:
             self._draw_along_rule(canvas)
-        said = left_sentence(review.left, review.begins_s)
+        said = left_sentence(review.left, review.begins_s, undone=review.undone)
         canvas.text(MARGIN, 677, said, face=Face.SERIF_ITALIC, size=BODY)
         if review.passages and recipe.passage is not None:
             which = level_or_tone_sentence(review.passages, recipe.passage)
@@ -251,7 +260,8 @@ class ReviewPage(Page):
     def _come_back(self) -> Screen:
         question = self._round.question
         self._looped = None
-        self._desk.sound.take({"B": question.b, "A": question.a, "fix": self._review.fixed})
+        fix = {"fix": self._review.fixed} if self._review.undone else {}
+        self._desk.sound.take({"B": question.b, "A": question.a, **fix})
         return self
 
     @property
