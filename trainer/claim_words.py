@@ -76,14 +76,16 @@ def evidence_sentences(evidence: Evidence) -> tuple[str, ...]:
     sentences = [_hill_sentence(evidence)]
     if evidence.range is not None:
         usual = evidence.range
-        side = "within"
-        if usual.power_db > usual.high_db:
-            side = "above"
-        elif usual.power_db < usual.low_db:
-            side = "below"
+        # Compared as they are shown, so that no figure stands on its bound and is called above it.
+        power_db, low_db, high_db = (
+            round(usual.power_db, 1),
+            round(usual.low_db),
+            round(usual.high_db),
+        )
+        side = "above" if power_db > high_db else "below" if power_db < low_db else "within"
         sentences.append(
-            f"The {band_words(usual.band)} band holds {signed(usual.power_db)} dB of the whole; in "
-            f"eight of ten recorded mixes {signed(usual.low_db, 0)} to {signed(usual.high_db, 0)} "
+            f"The {band_words(usual.band)} band holds {signed(power_db)} dB of the whole; in "
+            f"eight of ten recorded mixes {signed(low_db, 0)} to {signed(high_db, 0)} "
             f"dB: {side} that range."
         )
     sentences.append(_parts_sentence(evidence))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import random
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
@@ -75,6 +76,27 @@ def pointed(claim: Claim, bias: float) -> Claim:
 
 
 # In words -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("off_db", "side"),
+    [(-0.06, "within"), (-0.04, "within"), (0.04, "within"), (0.06, "above")],
+)
+def test_a_figure_that_stands_on_its_bound_is_within_it(
+    case: Case, off_db: float, side: str
+) -> None:
+    """What is shown as the bound itself is never called above it, or below."""
+    usual = case.evidence.range
+    assert usual is not None
+
+    def sentence(power_db: float) -> str:
+        moved = replace(case.evidence, range=replace(usual, power_db=power_db))
+        return evidence_sentences(moved)[1]
+
+    assert sentence(usual.high_db + off_db).endswith(f": {side} that range.")
+    assert sentence(usual.low_db - off_db).endswith(
+        f": {'below' if side == 'above' else side} that range."
+    )
 
 
 def test_evidence_says_what_was_measured(case: Case) -> None:
