@@ -258,3 +258,15 @@ def test_the_top_level_is_as_it_was_asked_for() -> None:
         pytest.skip("not a git checkout")
     names = {line.split("/")[0] for line in listed.stdout.splitlines()}
     assert {name for name in names if not name.startswith(".")} == TOP_LEVEL
+
+
+@pytest.mark.parametrize("name", [n for n in FILES if within(n, "trainer.window")])
+def test_type_on_the_screen_has_the_sizes_of_the_one_scale(name: str) -> None:
+    sizes = [
+        keyword.value.value
+        for node in ast.walk(TREES[name])
+        if isinstance(node, ast.Call)
+        for keyword in node.keywords
+        if keyword.arg == "size" and isinstance(keyword.value, ast.Constant)
+    ]
+    assert not sizes, f"{name}: take one of look.py"

@@ -108,6 +108,9 @@ def choice_sentence(round_: ChoiceRound, result: FixResult) -> str:
     return f"{said}: it works, with {over} more than the simplest."
 
 
+IN_ORDER: Final = "In order: what works first, then the fewest moves, then what leaves least."
+
+
 def order_sentence(result: FixResult) -> str:
     """How the order that was marked stands to the true one; empty where none was."""
     if len(result.marked) < 2:

@@ -197,12 +197,18 @@ def _offer_lines(round_: ChoiceRound) -> Iterator[str]:
 
 def _review_lines(round_: ChoiceRound, result: FixResult) -> Iterator[str]:
     from trainer.fix_reasons import why_sentence
-    from trainer.fix_words import choice_sentence, fix_words, order_sentence, residual_words
+    from trainer.fix_words import (
+        IN_ORDER,
+        choice_sentence,
+        fix_words,
+        order_sentence,
+        residual_words,
+    )
 
     yield choice_sentence(round_, result)
     if order_sentence(result):
         yield order_sentence(result)
-    yield "From the simplest that works on:"
+    yield IN_ORDER
     for number in round_.true_order:
         candidate = round_.offered[number - 1]
         left = residual_words(candidate.judgement).capitalize()

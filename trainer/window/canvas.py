@@ -13,16 +13,7 @@ from typing import Final, Literal
 
 import pygame
 
-from trainer.window.look import (
-    HAIRLINE,
-    INK,
-    PAPER,
-    SMALL,
-    SOFT_INK,
-    Colour,
-    Face,
-    font_file,
-)
+from trainer.window.look import HAIRLINE, INK, PAPER, SMALL, SOFT_INK, TINY, Colour, Face, font_file
 
 UNITS_WIDE: Final = 1280
 UNITS_HIGH: Final = 800
@@ -232,14 +223,14 @@ class Canvas:
 
     def key(self, x: float, baseline: float, cap: str, does: str) -> float:
         """A key cap and what it does; gives the x after it."""
-        width = self.text_width(cap, Face.SANS_SEMIBOLD, 14) + 12
+        width = self.text_width(cap, Face.SANS_SEMIBOLD, TINY) + 12
         self.box(Box(x, baseline - 15, width, 21), edge=SOFT_INK, radius=4)
         self.text(
             x + width / 2,
             baseline,
             cap,
             face=Face.SANS_SEMIBOLD,
-            size=14,
+            size=TINY,
             colour=SOFT_INK,
             side="centre",
         )

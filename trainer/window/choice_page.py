@@ -24,6 +24,8 @@ from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_wor
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
     ACCENT,
+    BODY,
+    DISPLAY,
     HAIRLINE,
     HEADING,
     INK,
@@ -148,7 +150,7 @@ class ChoicePage(Page):
             304,
             self._note or _ASKED,
             width=canvas.width - 2 * MARGIN,
-            size=18,
+            size=BODY,
             colour=SOFT_INK,
             leading=1.25,
         )
@@ -175,7 +177,12 @@ class ChoicePage(Page):
                 y = box.bottom - 10
                 canvas.line((box.x + 18, y), (box.right - 18, y), PAPER if sounding else ACCENT, 3)
             canvas.text(
-                box.x + 18, box.y + 46, str(number), face=Face.SERIF_SEMIBOLD, size=36, colour=ink
+                box.x + 18,
+                box.y + 46,
+                str(number),
+                face=Face.SERIF_SEMIBOLD,
+                size=DISPLAY,
+                colour=ink,
             )
             canvas.text(
                 box.x + 52,

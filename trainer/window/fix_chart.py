@@ -17,7 +17,7 @@ from exercises.moves import Move, ToneMove
 from exercises.tone_refining import curve_db
 from trainer.own_moves import LARGEST_GAIN_DB
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, PAPER, SMALL, SOFT_INK, Face
+from trainer.window.look import HAIRLINE, INK, PAPER, SMALL, SOFT_INK, TINY, Face
 from trainer.window.rule import Rule
 
 HANDLE: Final = 9.0
@@ -69,10 +69,10 @@ class FixChart:
             y = self.y_of(gain_db)
             canvas.line((self.box.x, y), (self.box.x + 6, y), SOFT_INK)
             canvas.text(
-                self.box.x - 8, y + 5, _signed(gain_db), size=14, colour=SOFT_INK, side="right"
+                self.box.x - 8, y + 5, _signed(gain_db), size=TINY, colour=SOFT_INK, side="right"
             )
         canvas.line((self.box.x, zero), (self.box.right, zero), HAIRLINE)
-        canvas.text(self.box.x - 8, zero + 5, "0 dB", size=14, colour=SOFT_INK, side="right")
+        canvas.text(self.box.x - 8, zero + 5, "0 dB", size=TINY, colour=SOFT_INK, side="right")
         tone = [move for move in moves if isinstance(move, ToneMove)]
         if tone:
             self._draw_response(canvas, tone)

@@ -18,6 +18,7 @@ from trainer.choice_round import ChoiceRound
 from trainer.fix_reasons import why_sentence
 from trainer.fix_round import Attempt, FixResult, as_loud_as_the_softest
 from trainer.fix_words import (
+    IN_ORDER,
     attempt_sentence,
     choice_sentence,
     fix_words,
@@ -35,7 +36,19 @@ from trainer.window.fix_way import FixWay
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import HAIRLINE, HEADING, INK, MARGIN, PAPER, SHADE, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    HAIRLINE,
+    HEADING,
+    INK,
+    MARGIN,
+    PAPER,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    TINY,
+    Face,
+)
 from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.wave import Wave
@@ -80,6 +93,11 @@ class FixReview:
     first: int
     sounds: dict[str, Samples]
 
+    @property
+    def marked(self) -> int:
+        """How many the learner had in an order of their own."""
+        return sum(row.place is not None for row in self.rows)
+
 
 def rows_of_choice(round_: ChoiceRound, result: FixResult) -> FixReview:
     """The review of a choice: the four by their true order, from the simplest that works on."""
@@ -92,7 +110,7 @@ def rows_of_choice(round_: ChoiceRound, result: FixResult) -> FixReview:
         why = why_sentence(candidate, recipe, round_.loop)
         rows.append(Row(number, whose, candidate, why, place))
     first = round_.true_order.index(result.marked[0])
-    said, order = choice_sentence(round_, result), order_sentence(result)
+    said, order = choice_sentence(round_, result), order_sentence(result) or IN_ORDER
     return FixReview(round_.question, round_.loop, said, order, tuple(rows), first, round_.sounds())
 
 
@@ -205,10 +223,10 @@ class FixReviewPage(Page):
             self._wave,
         )
         canvas.text(MARGIN, 252, truth_sentence(recipe), face=Face.SERIF, size=HEADING)
-        canvas.text(MARGIN, 276, review.said, size=18, colour=SOFT_INK)
-        canvas.text(MARGIN, 298, review.order, size=18, colour=SOFT_INK)
+        canvas.text(MARGIN, 276, review.said, size=BODY, colour=SOFT_INK)
+        canvas.text(MARGIN, 298, review.order, size=BODY, colour=SOFT_INK)
         words = self._way.words.capitalize()
-        width = 84 + canvas.text_width(words, Face.SERIF, 23) + canvas.text_width("Enter")
+        width = 84 + canvas.text_width(words, Face.SERIF, HEADING) + canvas.text_width("Enter")
         box = Box(canvas.width - MARGIN - width, 236, width, 48)
         draw_plate(canvas, box, words, "Enter", main=True)
         y = _ROWS_AT
@@ -221,7 +239,7 @@ class FixReviewPage(Page):
             self._row.why,
             width=canvas.width - 2 * MARGIN,
             face=Face.SERIF_ITALIC,
-            size=17,
+            size=SMALL,
             leading=1.3,
         )
         self._draw_left(canvas, self._row)
@@ -249,7 +267,7 @@ class FixReviewPage(Page):
 
     def _draw_row(self, canvas: Canvas, index: int, top: float) -> None:
         row = self._review.rows[index]
-        in_from = _ORDER_WIDE if self._review.order else 0.0
+        in_from = _ORDER_WIDE if self._review.marked > 1 else 0.0
         box = Box(MARGIN + in_from, top, canvas.width - 2 * MARGIN - in_from, _ROW_HIGH)
         if in_from and row.place is not None:
             self._draw_place(canvas, row.place, box)
@@ -259,13 +277,18 @@ class FixReviewPage(Page):
         canvas.box(box, edge=INK if index == self._open else HAIRLINE)
         middle = box.y + box.height / 2 + 6
         canvas.text(
-            box.x + 16, middle + 2, str(row.number), face=Face.SERIF_SEMIBOLD, size=23, colour=ink
+            box.x + 16,
+            middle + 2,
+            str(row.number),
+            face=Face.SERIF_SEMIBOLD,
+            size=HEADING,
+            colour=ink,
         )
         count = moves_words(len(row.attempt.fix))
         if row.whose:
             canvas.text(box.x + 46, middle - 9, count, face=Face.SANS_SEMIBOLD, colour=ink)
             canvas.text(
-                box.x + 46, middle + 8, row.whose, face=Face.SERIF_ITALIC, size=15, colour=soft
+                box.x + 46, middle + 8, row.whose, face=Face.SERIF_ITALIC, size=TINY, colour=soft
             )
         else:
             canvas.text(box.x + 46, middle, count, face=Face.SANS_SEMIBOLD, colour=ink)
@@ -292,7 +315,7 @@ class FixReviewPage(Page):
             canvas.text(box.x, box.y + box.height / 2 + 6, words, colour=ink)
         else:
             canvas.paragraph(
-                box.x, box.y + 17, words, width=box.width, size=15, colour=ink, leading=1.15
+                box.x, box.y + 17, words, width=box.width, size=TINY, colour=ink, leading=1.15
             )
 
     def _hear_next(self, letters: tuple[str, ...]) -> None:

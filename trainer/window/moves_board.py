@@ -34,7 +34,7 @@ def draw_list(canvas: Canvas, editor: MovesEditor, press: Press, baseline: float
         face = Face.SANS_SEMIBOLD if chosen else Face.SANS
         line = shortened(canvas, f"{place + 1}.  {words}", room, face, 17)
         ink = INK if made else SOFT_INK
-        wide = canvas.text(MARGIN, y, line, face=face, size=17, colour=ink)
+        wide = canvas.text(MARGIN, y, line, face=face, size=SMALL, colour=ink)
         if chosen:
             canvas.line((MARGIN, y + 5), (MARGIN + wide, y + 5), ACCENT, 2)
         if made:

@@ -23,7 +23,7 @@ from trainer.window.fix_way import FixWay, Stopwatch
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import HEADING, INK, MARGIN, SOFT_INK, Face
+from trainer.window.look import BODY, HEADING, INK, MARGIN, SOFT_INK, Face
 from trainer.window.moves_board import draw_board, draw_list, draw_passages
 from trainer.window.moves_editor import MovesEditor
 from trainer.window.page import Page
@@ -232,7 +232,7 @@ class OpenFixPage(Page):
         )
         where = "" if recipe.track is None else f"the {recipe.track} of "
         canvas.text(MARGIN, 258, f"Turn {where}B back into A.", face=Face.SERIF, size=HEADING)
-        canvas.text(MARGIN, 284, self._said(), size=18, colour=INK if self._note else SOFT_INK)
+        canvas.text(MARGIN, 284, self._said(), size=BODY, colour=INK if self._note else SOFT_INK)
         draw_list(canvas, self._editor, self._press, 316)
         draw_board(canvas, self._editor, self._press, 316)
         width = canvas.width - 2 * MARGIN

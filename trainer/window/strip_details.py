@@ -23,7 +23,7 @@ from trainer.progress_words import (
     time_sentence,
 )
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, SOFT_INK, Face
+from trainer.window.look import HAIRLINE, HEADING, INK, SMALL, SOFT_INK, TINY, Face
 from trainer.window.size_scale import SizeScale
 
 _LINE: Final = 22.0
@@ -77,7 +77,7 @@ def draw_nothing(canvas: Canvas, box: Box, progress: Progress) -> None:
         *sensitivity_sentences(progress.sensitivity),
         calibration_sentence(progress.calibration),
     ):
-        y = canvas.paragraph(words.x, y, sentence, width=words.width, size=15, leading=1.2) + 3
+        y = canvas.paragraph(words.x, y, sentence, width=words.width, size=TINY, leading=1.2) + 3
     _draw_seconds(canvas, weeks, progress)
     counts = progress.kinds_named[KINDS.index(Kind.NOTHING)]
     _draw_kinds(canvas, named, "what you named when there was nothing", counts, (Kind.NOTHING,))
@@ -89,7 +89,7 @@ def draw_fixes(canvas: Canvas, box: Box, progress: Progress) -> None:
 
     y = _heading(canvas, box, "The simplest fix")
     for counts in progress.fixes:
-        y = canvas.paragraph(box.x, y, fix_sentence(counts), width=box.width, size=17) + 6
+        y = canvas.paragraph(box.x, y, fix_sentence(counts), width=box.width, size=SMALL) + 6
     canvas.paragraph(
         box.x,
         y + 6,
@@ -114,7 +114,7 @@ def _thirds(box: Box) -> tuple[Box, Box, Box]:
 
 
 def _heading(canvas: Canvas, box: Box, words: str) -> float:
-    canvas.text(box.x, box.y + 18, words, face=Face.SERIF, size=21)
+    canvas.text(box.x, box.y + 18, words, face=Face.SERIF, size=HEADING)
     return box.y + 18 + 26
 
 
@@ -167,10 +167,10 @@ def _draw_paths(canvas: Canvas, box: Box, strips: Sequence[Strip]) -> None:
 
 def _dates(canvas: Canvas, box: Box, first: date, last: date) -> None:
     y = box.bottom + 18
-    canvas.text(box.x, y, f"{first.day} {first:%b %Y}", size=14, colour=SOFT_INK)
+    canvas.text(box.x, y, f"{first.day} {first:%b %Y}", size=TINY, colour=SOFT_INK)
     if last != first:
         words = f"{last.day} {last:%b %Y}"
-        canvas.text(box.right, y, words, size=14, colour=SOFT_INK, side="right")
+        canvas.text(box.right, y, words, size=TINY, colour=SOFT_INK, side="right")
 
 
 def _draw_names(
@@ -202,7 +202,7 @@ def _draw_names(
     canvas.line((box.x, floor), (box.right, floor), HAIRLINE)
     for each in BANDS[::3]:
         x = box.x + (3 * each.index + 1.5) * step
-        canvas.text(x, floor + 24, each.name, size=14, colour=SOFT_INK, side="centre")
+        canvas.text(x, floor + 24, each.name, size=TINY, colour=SOFT_INK, side="centre")
     total = sum(map(len, names_hz))
     names = f"the latest {total} names" if total else "no names yet"
     _caption(canvas, box, f"{names}; heavy line: the band")
@@ -216,14 +216,14 @@ def _draw_kinds(
     total, left = max(1, sum(counts)), box.x + 84
     for place, (kind, count) in enumerate(zip(KINDS, counts, strict=True)):
         y = box.y + place * row
-        canvas.text(left - 8, y + row / 2 + 5, kind.value, size=15, side="right")
+        canvas.text(left - 8, y + row / 2 + 5, kind.value, size=TINY, side="right")
         wide = (box.right - left - 44) * count / total
         bar = Box(left, y + 4, wide, row - 8)
         if count and kind in right:
             canvas.box(bar, fill=INK, radius=0)
         elif count:
             canvas.hatch(bar, INK)
-        canvas.text(left + wide + 8, y + row / 2 + 5, str(count), size=15)
+        canvas.text(left + wide + 8, y + row / 2 + 5, str(count), size=TINY)
     _caption(canvas, box, words)
 
 
@@ -233,7 +233,7 @@ def _draw_seconds(canvas: Canvas, box: Box, progress: Progress) -> None:
     if weeks:
         _draw_weeks(canvas, Box(box.x, box.y + 8, box.width, box.height - 74), weeks)
     canvas.paragraph(
-        box.x, box.bottom - 22, time_sentence(progress), width=box.width, size=15, leading=1.3
+        box.x, box.bottom - 22, time_sentence(progress), width=box.width, size=TINY, leading=1.3
     )
 
 
@@ -244,7 +244,7 @@ def _draw_weeks(canvas: Canvas, box: Box, weeks: Sequence[tuple[date, Median]]) 
     for mark_s in range(0, math.ceil(most), step_s):
         y = box.bottom - box.height * mark_s / most
         canvas.line((box.x, y), (box.right, y), HAIRLINE)
-        canvas.text(box.x - 6, y + 5, f"{mark_s} s", size=14, colour=SOFT_INK, side="right")
+        canvas.text(box.x - 6, y + 5, f"{mark_s} s", size=TINY, colour=SOFT_INK, side="right")
     points = []
     for monday, seconds in weeks:
         share = (monday.toordinal() - first) / max(1, last - first)
