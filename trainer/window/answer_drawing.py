@@ -9,6 +9,7 @@ from exercises.bands import read_hz
 from exercises.kinds import TONE, Kind
 from trainer.window.answer_sheet import KINDS, AnswerSheet, Choice, Field
 from trainer.window.canvas import Box, Canvas
+from trainer.window.listening import BENEATH
 from trainer.window.look import (
     BODY,
     HAIRLINE,
@@ -18,33 +19,33 @@ from trainer.window.look import (
     SMALL,
     SOFT_INK,
     TINY,
+    UNIT,
     Face,
 )
 from trainer.window.rule import HEIGHT, Rule
 from trainer.words import ABOUT
 
-_ROW: Final = 38
+_ROW: Final = 30 + UNIT
 
 
 def draw_sheet(canvas: Canvas, sheet: AnswerSheet) -> None:
     """What, on which track and in which passage where that is asked, and where."""
     _draw_kinds(canvas, sheet)
-    top = 370.0
+    top = 45.0 * UNIT
     for row in sheet.choices:
         _draw_choice(canvas, sheet, row, top)
         top += _ROW
-    _draw_where(canvas, sheet, max(427.0, top + 32.0))
+    _draw_where(canvas, sheet, max(53.0 * UNIT, top + 3 * UNIT))
 
 
 def _draw_kinds(canvas: Canvas, sheet: AnswerSheet) -> None:
     heading = Field.WHAT.value
     if sheet.round.question.recipe.second is not None:
         heading = "What is one of the two?" if sheet.round.first is None else "And the other?"
-    _draw_heading(canvas, sheet, Field.WHAT, heading, 275)
-    gap = 12
-    width = (canvas.width - 2 * MARGIN - gap * (len(KINDS) - 1)) / len(KINDS)
+    _draw_heading(canvas, sheet, Field.WHAT, heading, BENEATH)
+    width = (canvas.width - 2 * MARGIN - UNIT * (len(KINDS) - 1)) / len(KINDS)
     for index, kind in enumerate(KINDS):
-        box = Box(MARGIN + index * (width + gap), 292, width, 64)
+        box = Box(MARGIN + index * (width + UNIT), 36 * UNIT, width, 8 * UNIT)
         face = _draw_frame(canvas, box, chosen=kind is sheet.round.kind)
         _draw_number(canvas, box.x + 12, box.y + 8, index + 1)
         canvas.text(box.x + 40, box.y + 25, kind.value, face=face, size=BODY)
@@ -65,12 +66,12 @@ def _draw_choice(canvas: Canvas, sheet: AnswerSheet, row: Choice, top: float) ->
         ink = INK if asked else SOFT_INK
         canvas.text(box.x + 36, box.y + 21, name, face=face, size=SMALL, colour=ink)
         canvas.hot(box, partial(row.mark, name))
-        x += wide + 8
+        x += wide + UNIT
 
 
 def _draw_where(canvas: Canvas, sheet: AnswerSheet, baseline: float) -> None:
     round_ = sheet.round
-    rule = Rule(Box(MARGIN, baseline + 93, canvas.width - 2 * MARGIN, HEIGHT))
+    rule = Rule(Box(MARGIN, baseline + 12 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
     asked = round_.kind is None or round_.kind in TONE
     _draw_heading(canvas, sheet, Field.WHERE, Field.WHERE.value, baseline, faint=not asked)
     hint = "type it, point, or step with the arrows" if asked else "no place: it is everywhere"

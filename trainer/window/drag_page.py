@@ -19,17 +19,17 @@ from trainer.study_texts import text_of
 from trainer.subject import Subject, subject_of
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_waiting
 from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import Plate, draw_listening
 from trainer.window.look import (
     BODY,
     HAIRLINE,
-    HEADING,
+    HEADING_STEP,
     INK,
     MARGIN,
     SOFT_INK,
-    TITLE,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -155,16 +155,7 @@ class DragPage(Page):
         draw_head(canvas, "Study  \N{MIDDLE DOT}  drag a mark", "nothing is scored")
         words = f"{self._kind}, {SIZES_DB[self._size]:.0f} dB"
         if self._made is None or self._wave is None or self._made.number != self._number:
-            ready = self._trouble or "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
-            canvas.paragraph(
-                MARGIN,
-                120,
-                ready,
-                width=canvas.width - 2 * MARGIN,
-                face=Face.SERIF,
-                size=HEADING if self._trouble else TITLE,
-                colour=SOFT_INK,
-            )
+            draw_waiting(canvas, self._trouble)
         else:
             draw_listening(
                 canvas,
@@ -177,28 +168,28 @@ class DragPage(Page):
                 self._hear,
                 self._wave,
             )
-        self._draw_kinds(canvas, 250)
-        self._draw_rule(canvas, 460)
+        self._draw_kinds(canvas, 31 * UNIT)
+        self._draw_rule(canvas, 55 * UNIT)
         subject = subject_of(self._kind, self._freq_hz)
         if subject is not None:
             text = text_of(subject)
-            canvas.text(MARGIN, 590, ", ".join(text.words), face=Face.SERIF_ITALIC, size=BODY)
+            canvas.text(MARGIN, 71 * UNIT, ", ".join(text.words), face=Face.SERIF_ITALIC, size=BODY)
             canvas.paragraph(
                 MARGIN,
-                620,
+                71 * UNIT + HEADING_STEP,
                 f"{text.listen} {text.apart}",
                 width=canvas.width - 2 * MARGIN,
                 face=Face.SERIF,
                 size=BODY,
             )
-        self._desk.sound.draw_volume(canvas, canvas.height - 104)
+        self._desk.sound.draw_volume(canvas)
 
     def _draw_kinds(self, canvas: Canvas, top: float) -> None:
         x = float(MARGIN)
         for number, kind in enumerate(KINDS, start=1):
             words, chosen = f"{number}  {kind}", kind is self._kind
             x = _draw_choice(canvas, x, top, words, chosen, partial(self._choose_kind, kind))
-        x += 30
+        x += 3 * UNIT
         for index, size_db in enumerate(SIZES_DB):
             words, chosen = f"{size_db:.0f} dB", index == self._size
             x = _draw_choice(canvas, x, top, words, chosen, partial(self._choose_size, index))
@@ -208,7 +199,9 @@ class DragPage(Page):
         rule.draw(canvas, self._kind.value)
         rule.draw_mark(canvas, self._freq_hz)
         hint = f"{show_hz(self._freq_hz)}, in the {band_of(self._freq_hz).name} band"
-        canvas.text(MARGIN, top - 110, f"Drag the mark while it plays. {hint}.", colour=SOFT_INK)
+        canvas.text(
+            MARGIN, top - 14 * UNIT, f"Drag the mark while it plays. {hint}.", colour=SOFT_INK
+        )
         around = Box(rule.box.x, rule.box.y - 70, rule.box.width, rule.box.height + 70)
         canvas.hot_at(around, lambda x, _y: self._point(rule.freq_at(x)))
 
@@ -275,4 +268,4 @@ def _draw_choice(
     canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
     canvas.text(x + 18, top + 26, words, face=face, size=BODY)
     canvas.hot(box, choose)
-    return box.right + 12
+    return box.right + UNIT

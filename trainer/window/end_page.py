@@ -14,10 +14,17 @@ from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
     HEADING,
+    HEADING_STEP,
     INK,
     MARGIN,
+    PLATE_GAP,
     SOFT_INK,
+    TITLE_STEP,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -58,21 +65,22 @@ class EndPage(Page):
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today", "done")
         answers = self._drill.answers
-        canvas.text(MARGIN, 128, "That was today's drill.", face=Face.SERIF, size=DISPLAY)
-        canvas.text(MARGIN, 176, named_share_sentence(answers), size=BODY, colour=SOFT_INK)
-        canvas.text(MARGIN, 260, "To work on", face=Face.SERIF, size=HEADING)
+        canvas.text(MARGIN, DISPLAY_LINE, "That was today's drill.", face=Face.SERIF, size=DISPLAY)
+        said = named_share_sentence(answers)
+        canvas.text(MARGIN, DISPLAY_LINE + TITLE_STEP, said, size=BODY, colour=SOFT_INK)
+        canvas.text(MARGIN, 30 * UNIT, "To work on", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,
-            298,
+            30 * UNIT + HEADING_STEP,
             self._work_on,
             width=canvas.width - 2 * MARGIN,
             face=Face.SERIF_ITALIC,
             size=HEADING,
         )
-        right = canvas.width - MARGIN
-        draw_plate(canvas, Box(right - 240, 88, 240, 58), "Back to Today", "Enter", main=True)
-        draw_plate(canvas, Box(right - 240, 158, 240, 58), "Progress", "P")
-        rule = Rule(Box(MARGIN, 540, canvas.width - 2 * MARGIN, HEIGHT))
+        top = canvas.height - FOOT_PLATES
+        draw_plate(canvas, Box(MARGIN, top, 240, FOOT_HIGH), "Back to Today", "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN + 240 + PLATE_GAP, top, 240, FOOT_HIGH), "Progress", "P")
+        rule = Rule(Box(MARGIN, 64 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas)
         self._draw_answers(canvas, rule)
 
@@ -92,7 +100,7 @@ class EndPage(Page):
                 canvas.box(box, edge=INK, edge_width=2, radius=6)
         canvas.text(
             MARGIN,
-            rule.box.bottom + 26,
+            rule.box.bottom + 3 * UNIT,
             "filled: named; ring: missed; each where the problem was",
             face=Face.SERIF_ITALIC,
             colour=SOFT_INK,

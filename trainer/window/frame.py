@@ -15,6 +15,8 @@ import pygame
 from trainer.window.canvas import Box, Canvas
 from trainer.window.keys import KeyWords
 from trainer.window.look import (
+    BODY,
+    FIRST_LINE,
     HAIRLINE,
     HEADING,
     INK,
@@ -23,11 +25,15 @@ from trainer.window.look import (
     SHADE,
     SMALL,
     SOFT_INK,
+    TINY,
+    TITLE,
+    TITLE_STEP,
+    UNIT,
     Face,
 )
 from trainer.window.shortening import shortened
 
-HEAD_LINE: Final = 56
+HEAD_LINE: Final = 7 * UNIT
 
 
 class Screen(Protocol):
@@ -85,7 +91,7 @@ def draw_keys(canvas: Canvas, keys: Sequence[KeyWords]) -> None:
     """The keys along the bottom, on two lines at most; a click on one presses it."""
     x, baseline = float(MARGIN), canvas.height - 60
     for cap, does in keys:
-        width = canvas.text_width(cap, Face.SANS_SEMIBOLD, 14) + 20 + canvas.text_width(does)
+        width = canvas.text_width(cap, Face.SANS_SEMIBOLD, TINY) + 20 + canvas.text_width(does)
         if x + width > canvas.width - MARGIN:
             x, baseline = float(MARGIN), baseline + 30
         canvas.key(x, baseline, cap, does)
@@ -114,6 +120,21 @@ def _press(cap: str) -> None:
     key, character, modifiers = _PRESSES[cap]
     for kind in (pygame.KEYDOWN, pygame.KEYUP):
         pygame.event.post(pygame.event.Event(kind, key=key, unicode=character, mod=modifiers))
+
+
+def draw_waiting(
+    canvas: Canvas,
+    trouble: str = "",
+    heading: str = "The loop cannot be made ready.",
+    words: str = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}",
+) -> None:
+    """What stands on a page until it has something to show: ``words``, or what hinders it."""
+    if not trouble:
+        canvas.text(MARGIN, FIRST_LINE, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        return
+    canvas.text(MARGIN, FIRST_LINE, heading, face=Face.SERIF, size=TITLE)
+    width = canvas.width - 2 * MARGIN
+    canvas.paragraph(MARGIN, FIRST_LINE + TITLE_STEP, trouble, width=width, size=BODY)
 
 
 def draw_plate(

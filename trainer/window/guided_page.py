@@ -18,15 +18,15 @@ from trainer.study_texts import text_of
 from trainer.subject import Subject, subject_of
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, draw_waiting
 from trainer.window.keys import ALONG, HELP, VOLUME, KeyWords, beside, key_words
-from trainer.window.listening import Plate, draw_listening
+from trainer.window.listening import BENEATH, ONWARD_HIGH, ONWARD_TOP, Plate, draw_listening
 from trainer.window.look import (
     BODY,
     HEADING,
+    HEADING_STEP,
     MARGIN,
-    SOFT_INK,
-    TITLE,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -106,11 +106,16 @@ class GuidedPage(Page):
             *((key_words("G", f"skip it: {self._way.words}"),) if self._way.skips else ()),
             VOLUME,
             HELP,
+            *(() if self._way.skips else (self._leave_key,)),
         )
 
     @property
     def all_keys(self) -> Sequence[KeyWords]:
-        return beside(self.keys, key_words("Esc", "leave"))
+        return beside(self.keys, *((self._leave_key,) if self._way.skips else ()))
+
+    @property
+    def _leave_key(self) -> KeyWords:
+        return key_words("Esc", "leave" if self._way.skips else self._way.words)
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
@@ -163,19 +168,10 @@ class GuidedPage(Page):
         minute = self._minute
         draw_head(canvas, self._way.heading, self._left())
         if minute is None or self._wave is None or not self._shows_a_step:
-            words = self._trouble or "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
-            canvas.paragraph(
-                MARGIN,
-                120,
-                words,
-                width=canvas.width - 2 * MARGIN,
-                face=Face.SERIF,
-                size=HEADING if self._trouble else TITLE,
-                colour=SOFT_INK,
-            )
+            draw_waiting(canvas, self._trouble, "The minute cannot be made.")
             if self._subject is not None:
-                canvas.text(MARGIN, 276, self._subject.title, face=Face.SERIF, size=HEADING)
-                draw_notes(canvas, self._subject, 340, listen=True)
+                canvas.text(MARGIN, BENEATH, self._subject.title, face=Face.SERIF, size=HEADING)
+                draw_notes(canvas, self._subject, BENEATH + HEADING_STEP, listen=True)
             return
         step = minute.step
         wide = 136.0 if len(step.parts) < 4 else 92.0
@@ -188,19 +184,23 @@ class GuidedPage(Page):
             self._wave,
         )
         title = f"{minute.number}.  {step.title}" if len(minute.steps) > 1 else step.title
-        canvas.text(MARGIN, 268, title, face=Face.SERIF, size=HEADING)
+        canvas.text(MARGIN, BENEATH, title, face=Face.SERIF, size=HEADING)
         said = "That was it. Nothing was scored." if minute.over else step.listen
         below = canvas.paragraph(
-            MARGIN, 298, said, width=canvas.width - 2 * MARGIN - _PLATE - 30, size=BODY
+            MARGIN,
+            BENEATH + HEADING_STEP,
+            said,
+            width=canvas.width - 2 * MARGIN - _PLATE - 4 * UNIT,
+            size=BODY,
         )
         onward = self._onward.capitalize()
-        box = Box(canvas.width - MARGIN - _PLATE, 232, _PLATE, 58)
+        box = Box(canvas.width - MARGIN - _PLATE, ONWARD_TOP, _PLATE, ONWARD_HIGH)
         draw_plate(canvas, box, onward, "Enter", main=True)
         noted = self._noted(step)
         if noted is not None:
-            draw_notes(canvas, noted, below + 14, listen=False)
+            draw_notes(canvas, noted, below + UNIT, listen=False)
         self._draw_rule(canvas, step)
-        self._desk.sound.draw_volume(canvas, canvas.height - 104)
+        self._desk.sound.draw_volume(canvas)
 
     def _noted(self, step: Step) -> Subject | None:
         """Whose notes stand there: those of what sounds, where the page is on no one subject."""
@@ -219,7 +219,7 @@ class GuidedPage(Page):
                 places.setdefault(known[0] if known else part.problem.freq_hz, part.name)
         if not places:
             return
-        rule = Rule(Box(MARGIN, 582, canvas.width - 2 * MARGIN, HEIGHT))
+        rule = Rule(Box(MARGIN, 71 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
         problems = {part.name: part.problem for part in step.parts if part.problem is not None}
         kinds = {problem.kind for problem in problems.values()}
         # The words are those of what sounds; of what was there, while A or a level does.

@@ -10,11 +10,14 @@ from trainer.window.canvas import Canvas
 from trainer.window.frame import Screen, draw_head
 from trainer.window.keys import KeyWords, key_words
 from trainer.window.look import (
+    FIRST_LINE,
     HEADING,
+    HEADING_STEP,
     MARGIN,
     SMALL,
     SOFT_INK,
     TITLE,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -40,15 +43,15 @@ class KeysPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "All keys")
-        canvas.text(MARGIN, 112, "Keys", face=Face.SERIF, size=TITLE)
+        canvas.text(MARGIN, FIRST_LINE, "Keys", face=Face.SERIF, size=TITLE)
         half = (len(self._beneath.all_keys) + 1) // 2
         for index, (cap, does) in enumerate(self._beneath.all_keys):
             column, row = divmod(index, max(half, 8))
-            canvas.key(MARGIN + column * 580, 160 + row * 36, cap, does)
-        canvas.text(MARGIN, canvas.height - 230, "Your ears", face=Face.SERIF, size=HEADING)
+            canvas.key(MARGIN + column * 580, 18 * UNIT + row * 36, cap, does)
+        canvas.text(MARGIN, canvas.height - 28 * UNIT, "Your ears", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,
-            canvas.height - 196,
+            canvas.height - 28 * UNIT + HEADING_STEP,
             CAUTION,
             width=canvas.width - 2 * MARGIN,
             size=SMALL,

@@ -17,14 +17,19 @@ from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
     HAIRLINE,
     HEADING,
+    HEADING_STEP,
     INK,
     MARGIN,
+    PLATE_GAP,
     SHADE,
     SMALL,
     SOFT_INK,
     TITLE,
+    TITLE_STEP,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -85,14 +90,16 @@ class LevelPage(Page):
         playhead = self._desk.sound.playhead
         draw_head(canvas, "A safe level", self._desk.record.learner)
         width = canvas.width - 2 * MARGIN
-        canvas.text(MARGIN, 128, self._heading, face=Face.SERIF, size=DISPLAY)
-        canvas.paragraph(MARGIN, 174, HOW_TO, width=min(960.0, width), size=BODY)
-        scale = Box(MARGIN + 66, 300, width - 132, 18)
+        canvas.text(MARGIN, DISPLAY_LINE, self._heading, face=Face.SERIF, size=DISPLAY)
+        canvas.paragraph(
+            MARGIN, DISPLAY_LINE + TITLE_STEP, HOW_TO, width=min(960.0, width), size=BODY
+        )
+        scale = Box(MARGIN + 8 * UNIT, 37 * UNIT, width - 16 * UNIT, 18)
         share = 1.0 - playhead.volume_db / SOFTEST_DB
         canvas.box(scale, fill=SHADE, edge=HAIRLINE)
         if share > 0.0:
             canvas.box(Box(scale.x, scale.y, scale.width * share, scale.height), fill=INK)
-        for sign, x, up in (("\N{MINUS SIGN}", MARGIN + 24, False), ("+", scale.right + 42, True)):
+        for sign, x, up in (("\N{MINUS SIGN}", MARGIN + 24, False), ("+", scale.right + 40, True)):
             spot = Box(x - 24, scale.y - 15, 48, 48)
             canvas.box(spot, edge=INK, edge_width=1.5)
             canvas.text(x, scale.y + 18, sign, face=Face.SANS_SEMIBOLD, size=TITLE, side="centre")
@@ -102,11 +109,13 @@ class LevelPage(Page):
             )
         words = volume_words(playhead.volume_db)
         sounding = "the noise plays" if playhead.playing else "stopped"
-        canvas.text(scale.x, 350, f"{words}, {sounding}", size=BODY, colour=SOFT_INK)
-        draw_plate(canvas, Box(MARGIN, 384, 300, 66), "Keep it", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 316, 384, 240, 66), "Not now", "Esc")
-        canvas.text(MARGIN, 516, "Your ears", face=Face.SERIF, size=HEADING)
-        baseline = 548.0
+        canvas.text(scale.x, 43 * UNIT, f"{words}, {sounding}", size=BODY, colour=SOFT_INK)
+        draw_plate(canvas, Box(MARGIN, 48 * UNIT, 300, 8 * UNIT), "Keep it", "Enter", main=True)
+        draw_plate(
+            canvas, Box(MARGIN + 300 + PLATE_GAP, 48 * UNIT, 240, 8 * UNIT), "Not now", "Esc"
+        )
+        canvas.text(MARGIN, 64 * UNIT, "Your ears", face=Face.SERIF, size=HEADING)
+        baseline = 64.0 * UNIT + HEADING_STEP
         for caution in CAUTIONS:
             baseline = canvas.paragraph(
                 MARGIN, baseline, caution, width=min(1000.0, width), size=SMALL, colour=SOFT_INK

@@ -8,11 +8,28 @@ from typing import Final
 
 from exercises.loops import Passage
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import INK, LETTER, MARGIN, PAPER, SHADE, SOFT_INK, TITLE, Face
+from trainer.window.look import (
+    FIRST_LINE,
+    INK,
+    LETTER,
+    MARGIN,
+    PAPER,
+    PLATE_GAP,
+    SHADE,
+    SOFT_INK,
+    TITLE,
+    UNIT,
+    Face,
+)
 from trainer.window.shortening import shortened
 from trainer.window.sound import Sound
 from trainer.window.wave import Wave
 
+BENEATH: Final = 34 * UNIT
+"""The first baseline under the plates."""
+ONWARD_TOP: Final = 29 * UNIT
+ONWARD_HIGH: Final = 7 * UNIT
+"""The plate that leads on, at the right under the strip."""
 _SIGN: Final = 11.0
 
 
@@ -39,7 +56,7 @@ def draw_listening(
     """Title, plates in a row (the sounding one dark) and the strip to their right."""
     room = canvas.width - 2 * MARGIN
     title = shortened(canvas, title, room, Face.SERIF, TITLE)
-    canvas.text(MARGIN, 98, title, face=Face.SERIF, size=TITLE)
+    canvas.text(MARGIN, FIRST_LINE, title, face=Face.SERIF, size=TITLE)
     x = float(MARGIN)
     for plate in plates:
         box = Box(x, 126, plate.width, 74)
@@ -53,9 +70,9 @@ def draw_listening(
             )
         if sounding:
             _draw_state(canvas, box.right - 22, box.bottom - 19, playing=sound.playhead.playing)
-        canvas.text(x + 14, 219, plate.beneath, colour=SOFT_INK)
+        canvas.text(x, 27 * UNIT + 4, plate.beneath, colour=SOFT_INK)
         canvas.hot(box, lambda source=plate.source: choose(source))  # type: ignore[misc]
-        x += plate.width + 14
+        x += plate.width + PLATE_GAP
     wave.draw(canvas, Box(x + 32, 108, canvas.width - MARGIN - x - 32, 92), looped)
 
 

@@ -24,8 +24,22 @@ HAIRLINE: Final[Colour] = (0xCE, 0xC8, 0xBC)
 WAVE: Final[Colour] = (0x9A, 0x97, 0x8E)
 ACCENT: Final[Colour] = (0xA6, 0x3D, 0x25)
 
-MARGIN: Final = 58
 UNIT: Final = 8
+"""What distances are multiples of; boxes to choose from stand one apart."""
+MARGIN: Final = 7 * UNIT
+PLATE_GAP: Final = 2 * UNIT
+FIRST_LINE: Final = 12 * UNIT
+"""Baseline of a title under the head line; one in ``DISPLAY`` stands on ``DISPLAY_LINE``."""
+DISPLAY_LINE: Final = 16 * UNIT
+TITLE_STEP: Final = 5 * UNIT
+"""From a title's baseline to that of what it is the title of."""
+HEADING_STEP: Final = 4 * UNIT
+"""The same from a heading."""
+FOOT_PLATES: Final = 19 * UNIT
+"""How far over the lower edge the plates begin that stand over the keys."""
+FOOT_HIGH: Final = 6 * UNIT
+VOLUME_FOOT: Final = 15 * UNIT
+"""How far over the lower edge the volume's baseline lies: in line with the words on the plates."""
 
 LETTER: Final = 42
 DISPLAY: Final = 34

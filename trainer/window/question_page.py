@@ -25,7 +25,7 @@ from trainer.window.keys import (
     key_words,
 )
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import MARGIN
+from trainer.window.look import FOOT_HIGH, FOOT_PLATES, MARGIN, PLATE_GAP
 from trainer.window.page import Page
 from trainer.window.wave import Wave
 from trainer.words import heard_part
@@ -139,12 +139,17 @@ class QuestionPage(Page):
             self._wave,
         )
         draw_sheet(canvas, self._sheet)
-        top = canvas.height - 172 if not self._sheet.choices else canvas.height - 136
+        top = canvas.height - FOOT_PLATES
         sure = "And the other" if self._another else "Sure"
-        draw_plate(canvas, Box(MARGIN, top, 240, 50), sure, "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN, top, 240, FOOT_HIGH), sure, "Enter", main=True)
         if not self._another:
-            draw_plate(canvas, Box(MARGIN + 254, top, 250, 50), "Guessing", "Shift Enter")
-        self._desk.sound.draw_volume(canvas, top + 32)
+            draw_plate(
+                canvas,
+                Box(MARGIN + 240 + PLATE_GAP, top, 250, FOOT_HIGH),
+                "Guessing",
+                "Shift Enter",
+            )
+        self._desk.sound.draw_volume(canvas)
 
     def move(self, canvas: Canvas) -> list[pygame.Rect]:
         return self._wave.move(canvas, self._desk.sound.playhead.position_frames)

@@ -20,13 +20,15 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, beside, key_words
-from trainer.window.listening import Plate, draw_listening
+from trainer.window.listening import BENEATH, ONWARD_HIGH, ONWARD_TOP, Plate, draw_listening
 from trainer.window.look import (
     BODY,
     HEADING,
+    HEADING_STEP,
     MARGIN,
     SMALL,
     SOFT_INK,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -179,39 +181,41 @@ class ReviewPage(Page):
         )
         room = canvas.width - 2 * MARGIN - 220
         said = truth_sentence(recipe)
-        size = HEADING + 1 if canvas.text_width(said, Face.SERIF, HEADING + 1) <= room else BODY
-        canvas.text(MARGIN, 276, said, face=Face.SERIF, size=size)
+        size = HEADING if canvas.text_width(said, Face.SERIF, HEADING) <= room else BODY
+        canvas.text(MARGIN, BENEATH, said, face=Face.SERIF, size=size)
         answered = answer_sentence(recipe, review.answer, review.verdict)
         if self._reopened is not None and self._reopened.preview:
             answered = _PREVIEW
-        canvas.text(MARGIN, 306, answered, size=BODY, colour=SOFT_INK)
+        canvas.text(MARGIN, BENEATH + HEADING_STEP, answered, size=BODY, colour=SOFT_INK)
         left = "with your answer undone" if review.undone else "with B left as it is"
-        draw_legend(canvas, canvas.width - MARGIN, 346, f"what is left {left}")
+        draw_legend(canvas, canvas.width - MARGIN, 43 * UNIT, f"what is left {left}")
         if recipe.kind in TONE and recipe.passage is None:
             canvas.text(
                 MARGIN,
-                346,
+                43 * UNIT,
                 "A and B are equally loud, so the rest moves the other way",
                 face=Face.SERIF_ITALIC,
                 colour=SOFT_INK,
             )
         if self._along_loop:
-            self._draw_along_loop(canvas, Box(MARGIN, 362, canvas.width - 2 * MARGIN, 220))
+            self._draw_along_loop(
+                canvas, Box(MARGIN, 45 * UNIT, canvas.width - 2 * MARGIN, 27 * UNIT)
+            )
         else:
             self._draw_along_rule(canvas)
         said = left_sentence(review.left, review.begins_s, undone=review.undone)
-        canvas.text(MARGIN, 677, said, face=Face.SERIF_ITALIC, size=BODY)
+        canvas.text(MARGIN, 85 * UNIT, said, face=Face.SERIF_ITALIC, size=BODY)
         if review.passages and recipe.passage is not None:
             which = level_or_tone_sentence(review.passages, recipe.passage)
-            canvas.text(MARGIN, 332, which, face=Face.SERIF_ITALIC, size=SMALL)
+            canvas.text(MARGIN, 41 * UNIT, which, face=Face.SERIF_ITALIC, size=SMALL)
         draw_plate(
             canvas,
-            Box(canvas.width - MARGIN - 200, 232, 200, 58),
+            Box(canvas.width - MARGIN - 200, ONWARD_TOP, 200, ONWARD_HIGH),
             self._onward.capitalize(),
             "Enter",
             main=True,
         )
-        self._desk.sound.draw_volume(canvas, 677)
+        self._desk.sound.draw_volume(canvas)
 
     @property
     def _true_hz(self) -> float | None:
@@ -272,10 +276,10 @@ class ReviewPage(Page):
 
     def _draw_along_rule(self, canvas: Canvas) -> None:
         recipe, review = self._round.question.recipe, self._review
-        rule = Rule(Box(MARGIN, 560, canvas.width - 2 * MARGIN, HEIGHT))
+        rule = Rule(Box(MARGIN, 70 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
         draw_bars(
             canvas,
-            Box(MARGIN, 362, canvas.width - 2 * MARGIN, 120),
+            Box(MARGIN, 45 * UNIT, canvas.width - 2 * MARGIN, 15 * UNIT),
             list(review.done.third_octave_db),
             list(review.left.third_octave_db),
             lambda index: rule.x_of(THIRD_OCTAVE_MID_HZ[index]),

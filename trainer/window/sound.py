@@ -20,6 +20,7 @@ from trainer.window.look import (
     SHADE,
     SMALL,
     SOFT_INK,
+    VOLUME_FOOT,
     Face,
 )
 from trainer.words import REST, volume_words
@@ -131,8 +132,9 @@ class Sound:
             self._player.close()
             self._player = None
 
-    def draw_volume(self, canvas: Canvas, baseline: float) -> None:
+    def draw_volume(self, canvas: Canvas, baseline: float | None = None) -> None:
         """The volume as a short scale at the right, to be clicked on either side."""
+        baseline = canvas.height - VOLUME_FOOT if baseline is None else baseline
         right = canvas.width - MARGIN
         track = Box(right - 250, baseline - 10, 150, 8)
         share = 1.0 - self.playhead.volume_db / SOFTEST_DB

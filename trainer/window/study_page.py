@@ -19,11 +19,16 @@ from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
+    FIRST_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
     HAIRLINE,
     INK,
     MARGIN,
+    PLATE_GAP,
     SOFT_INK,
     TITLE,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -136,25 +141,25 @@ class StudyPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Study", self._desk.record.learner)
-        canvas.text(MARGIN, 100, self.subject.title, face=Face.SERIF, size=TITLE)
+        canvas.text(MARGIN, FIRST_LINE, self.subject.title, face=Face.SERIF, size=TITLE)
         hint = "Listen first, be asked later: nothing here is scored."
         if self._next is not None:
             said = f"{self._next.title[0].lower()}{self._next.title[1:]}"
             hint = f"Next to study: {said} ({self._need(self._next)}).  T goes there."
-        canvas.text(canvas.width - MARGIN, 98, hint, colour=SOFT_INK, side="right")
-        self._draw_kinds(canvas, 120)
-        self._draw_rule(canvas, 290)
-        draw_notes(canvas, self.subject, 432, listen=True)
-        top = canvas.height - 158
-        draw_plate(canvas, Box(MARGIN, top, 300, 50), "A guided minute", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 316, top, 260, 50), "Drag a mark", "D")
-        self._desk.sound.draw_volume(canvas, top + 32)
+        canvas.text(canvas.width - MARGIN, FIRST_LINE, hint, colour=SOFT_INK, side="right")
+        self._draw_kinds(canvas, 15 * UNIT)
+        self._draw_rule(canvas, 36 * UNIT)
+        draw_notes(canvas, self.subject, 54 * UNIT, listen=True)
+        top = canvas.height - FOOT_PLATES
+        draw_plate(canvas, Box(MARGIN, top, 300, FOOT_HIGH), "A guided minute", "Enter", main=True)
+        drag = Box(MARGIN + 300 + PLATE_GAP, top, 260, FOOT_HIGH)
+        draw_plate(canvas, drag, "Drag a mark", "D")
+        self._desk.sound.draw_volume(canvas)
 
     def _draw_kinds(self, canvas: Canvas, top: float) -> None:
-        gap = 12
-        width = (canvas.width - 2 * MARGIN - gap * (len(KINDS) - 1)) / len(KINDS)
+        width = (canvas.width - 2 * MARGIN - UNIT * (len(KINDS) - 1)) / len(KINDS)
         for index, kind in enumerate(KINDS):
-            box = Box(MARGIN + index * (width + gap), top, width, 60)
+            box = Box(MARGIN + index * (width + UNIT), top, width, 8 * UNIT)
             chosen = kind is self._kind
             canvas.box(box, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
             face = Face.SANS_SEMIBOLD if chosen else Face.SANS

@@ -16,11 +16,16 @@ from trainer.window.keys import HELP, ROOMS, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
     HEADING,
+    HEADING_STEP,
     MARGIN,
+    PLATE_GAP,
     SMALL,
     SOFT_INK,
+    TITLE_STEP,
     UNIT,
+    VOLUME_FOOT,
     Face,
 )
 from trainer.window.page import Page
@@ -132,45 +137,49 @@ class TodayPage(Page):
         draw_head(canvas, "Today", self._desk.record.learner)
         drill = self._desk.drill
         minutes = self._desk.limits.minutes
-        canvas.text(MARGIN, 128, "Name it before you move a knob.", face=Face.SERIF, size=DISPLAY)
+        canvas.text(
+            MARGIN, DISPLAY_LINE, "Name it before you move a knob.", face=Face.SERIF, size=DISPLAY
+        )
         answered = 0 if drill is None else len(drill.answers)
         seconds_left = self._desk.seconds_left()
         sentence = due_sentence(minutes, answered, seconds_left, done=self._done)
-        canvas.text(MARGIN, 168, sentence, size=BODY, colour=SOFT_INK)
-        draw_plate(canvas, Box(MARGIN, 196, 340, 74), self._start_words, "Enter", main=True)
+        canvas.text(MARGIN, DISPLAY_LINE + TITLE_STEP, sentence, size=BODY, colour=SOFT_INK)
+        draw_plate(
+            canvas, Box(MARGIN, 24 * UNIT, 340, 9 * UNIT), self._start_words, "Enter", main=True
+        )
         if drill is not None:
             canvas.paragraph(
                 MARGIN + 364,
-                228,
+                29 * UNIT,
                 step_sentence(drill.step),
                 width=canvas.width - 2 * MARGIN - 364,
                 face=Face.SERIF_ITALIC,
                 size=BODY,
             )
-        gap = 2 * UNIT
-        width = (canvas.width - 2 * MARGIN - (_COLUMNS - 1) * gap) / _COLUMNS
+        width = (canvas.width - 2 * MARGIN - (_COLUMNS - 1) * PLATE_GAP) / _COLUMNS
         for index, (cap, about) in enumerate(_ABOUT.items()):
             row, column = divmod(index, _COLUMNS)
-            box = Box(MARGIN + column * (width + gap), 290 + row * 76, width, 64)
+            x, y = MARGIN + column * (width + PLATE_GAP), (36 + 10 * row) * UNIT
+            box = Box(x, y, width, 8 * UNIT)
             draw_plate(canvas, box, ROOMS[cap].capitalize(), cap, about=about)
-        canvas.text(MARGIN, 472, "Your ears", face=Face.SERIF, size=HEADING)
+        canvas.text(MARGIN, 59 * UNIT, "Your ears", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,
-            502,
+            59 * UNIT + HEADING_STEP,
             CAUTION,
             width=canvas.width - 2 * MARGIN,
             size=SMALL,
             colour=SOFT_INK,
         )
-        rule = Rule(Box(MARGIN, 582, canvas.width - 2 * MARGIN, HEIGHT))
+        rule = Rule(Box(MARGIN, 71 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas)
         canvas.text(
             MARGIN,
-            568,
+            70 * UNIT,
             "The ten octave bands, with words mixers use when there is too much",
             face=Face.SERIF_ITALIC,
             colour=SOFT_INK,
         )
         if self._unasked is not None:
-            canvas.text(MARGIN, canvas.height - 92, self._unasked, colour=SOFT_INK)
-        self._desk.sound.draw_volume(canvas, canvas.height - 92)
+            canvas.text(MARGIN, canvas.height - VOLUME_FOOT, self._unasked, colour=SOFT_INK)
+        self._desk.sound.draw_volume(canvas)

@@ -13,15 +13,8 @@ from exercises.errors import NamefirstError
 from trainer.round import Round
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_waiting
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import (
-    BODY,
-    MARGIN,
-    SOFT_INK,
-    TITLE,
-    Face,
-)
 from trainer.window.page import Page
 
 
@@ -70,10 +63,5 @@ class WaitPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today")
-        if self._trouble:
-            said = "The question waits." if self._round else "No question can be made."
-            canvas.text(MARGIN, 140, said, face=Face.SERIF, size=TITLE)
-            canvas.paragraph(MARGIN, 180, self._trouble, width=canvas.width - 2 * MARGIN, size=BODY)
-        else:
-            words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
-            canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        said = "The question waits." if self._round else "No question can be made."
+        draw_waiting(canvas, self._trouble, said)
