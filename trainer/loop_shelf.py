@@ -75,6 +75,13 @@ class LoopShelf:
             return read_outline(self.folder / name)
         return read_outline(assets_folder() / "loops" / name)
 
+    def title(self, name: str) -> str:
+        """What the loop called ``name`` is called to be read; its name where it is not at hand."""
+        try:
+            return self.outline(name).title
+        except BadLoop:
+            return name
+
     def holding(self, loop: Loop) -> str | None:
         """The name of the own loop that sounds exactly as ``loop`` does, likely names first."""
         for name in sorted(self.own_names(), key=lambda own: not own.startswith(loop.name)):

@@ -103,9 +103,9 @@ def _help(text: str) -> tuple[Help, ...]:
 def _due(text: str) -> datetime:
     """A day, to its last minute, or a moment; in this computer's time zone unless it has one."""
     try:
-        if len(text) == len("2026-03-06"):
+        try:
             due = datetime.combine(date.fromisoformat(text), time(23, 59))
-        else:
+        except ValueError:
             due = datetime.fromisoformat(text)
         return due.astimezone() if due.tzinfo is None else due
     except (ValueError, OverflowError):

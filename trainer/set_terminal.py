@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from exercises.errors import NamefirstError
 from trainer.assignments.practice_set import Review
-from trainer.assignments.set_words import result_sentence, terms_sentences
+from trainer.assignments.set_words import (
+    end_sentence,
+    late_sentence,
+    result_sentence,
+    terms_sentences,
+)
 from trainer.assignments.taking import Taking
 from trainer.claim_command import now
 from trainer.plain_text import PlainText
@@ -24,6 +29,7 @@ class TerminalSet(TerminalDrill):
         self._sound = sound
         self._record = record
         self._drill = self._taking = taking
+        self._looked_at = now()
         taking.begin_next()
 
     def _greet(self) -> None:
@@ -39,6 +45,9 @@ class TerminalSet(TerminalDrill):
         self._text.say("Your ears:", CAUTION)
 
     def _left(self) -> str:
+        began, self._looked_at = self._looked_at, now()
+        if late := late_sentence(self._taking.set.terms, began, self._looked_at):
+            self._text.say(late)
         of = f" of {self._taking.count}"
         return of if self._taking.set.terms.minutes is None else f"{of}{super()._left()}"
 
@@ -51,7 +60,7 @@ class TerminalSet(TerminalDrill):
     def _end(self) -> None:
         taking = self._taking
         taking.end()
-        self._text.say("", "That was the set.")
+        self._text.say("", end_sentence(taking.set, len(taking.answers)))
         if taking.set.terms.review is Review.AT_THE_END:
             self._say_truths()
         if taking.set.terms.review is not Review.NOT_AT_ALL:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 import os
 import shutil
@@ -10,6 +11,7 @@ import subprocess
 import sys
 import zipfile
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -18,9 +20,12 @@ from exercises.kinds import Kind
 from exercises.loop_writing import write_loop
 from tests.synthetic_loops import small_band
 from tests.trainer.test_cli import ROOT, refused, run
+from trainer.assignments.practice_set import Terms
 from trainer.assignments.result import read_result
 from trainer.assignments.set_archive import read_set_file
+from trainer.assignments.set_words import late_sentence
 from trainer.record import Record
+from trainer.set_arguments import _due
 
 STUDENTS = ("Ada", "Bo", "Cy")
 LISTEN = "b\nwait 1.5\n"  # to B, for as long as a question asks for, and a little more
@@ -119,6 +124,32 @@ def test_a_set_is_not_due_in_the_past_and_one_that_is_overdue_says_so(tmp_path: 
     assert "--silent" in refused(run(tmp_path / "ada", *words, "--silent"))
 
 
+@pytest.mark.parametrize(
+    ("typed", "due"),
+    [
+        ("2036-03-06", datetime(2036, 3, 6, 23, 59).astimezone()),
+        ("20360306", datetime(2036, 3, 6, 23, 59).astimezone()),
+        ("2036-03-06T18:00", datetime(2036, 3, 6, 18, 0).astimezone()),
+        ("2036-03-06 18:00", datetime(2036, 3, 6, 18, 0).astimezone()),
+        ("2036-03-06T18:00:30", datetime(2036, 3, 6, 18, 0, 30).astimezone()),
+        ("2036-03-06T18:00+01:00", datetime(2036, 3, 6, 17, 0, tzinfo=UTC)),
+    ],
+)
+def test_due_is_a_day_to_its_last_minute_or_a_moment(typed: str, due: datetime) -> None:
+    """As ISO 8601 writes them; the day without a time is over when the day is."""
+    assert _due(typed) == due
+
+
+def test_who_takes_a_set_past_its_due_time_is_told_once() -> None:
+    due = datetime(2036, 3, 6, 18, 0, tzinfo=UTC)
+    terms = Terms(due)
+    minutes = [due + timedelta(minutes=each) for each in (-2, -1, 1, 2)]
+    told = [late_sentence(terms, *pair) for pair in itertools.pairwise(minutes)]
+    assert [bool(words) for words in told] == [False, True, False]
+    assert "marked as late" in told[1]
+    assert not late_sentence(Terms(), minutes[0], minutes[-1])
+
+
 def test_own_loops_travel_in_a_zip(tmp_path: Path) -> None:
     teacher = tmp_path / "teacher"
     write_loop(replace(small_band(level_db=-12.0), name="own"), teacher / "loops" / "own")
@@ -176,6 +207,9 @@ def test_a_list_in_the_teachers_own_order(tmp_path: Path) -> None:
         (("--questions", "1000000"), "1 to 1,000"),
         (("--sizes", "nan"), "no list of sizes"),
         (("--due", "soon"), "no day such as"),
+        (("--due", "18:00"), "no day such as"),
+        (("--due", "2026-02-30"), "no day such as"),
+        (("--due", "1799971200"), "no day such as"),
         (("--tries", "0"), "give 1 to 20"),
         (("--minutes", "nan"), "give 0.1 to 240"),
         (("--seed", "-1"), "whole number from 0"),

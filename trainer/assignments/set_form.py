@@ -19,7 +19,6 @@ from trainer.assignments.practice_set import (
     Terms,
 )
 from trainer.assignments.set_making import Drawing, Letter, drawn_set
-from trainer.assignments.set_words import loop_title
 from trainer.loop_shelf import LoopShelf
 
 _LONGEST_NOTE: Final = 600
@@ -66,6 +65,7 @@ class Form:
 
     teacher: str
     loops: tuple[str, ...]
+    loop_titles: tuple[str, ...]
     today: datetime
     texts: dict[Row, str] = field(default_factory=dict)
     marked: dict[Row, set[int]] = field(default_factory=dict)
@@ -78,7 +78,7 @@ class Form:
             Row.BANDS: tuple(band.name for band in BANDS),
             Row.SIZES: (*(f"{size:g} dB" for size in _SIZES_DB), "as each one needs"),
             Row.HELP: ("at hand", "once", "not at all"),
-            Row.LOOPS: tuple(map(loop_title, self.loops)),
+            Row.LOOPS: self.loop_titles,
             Row.MINUTES: tuple("no limit" if m is None else f"{m:g} min" for m in _MINUTES),
             Row.DUE: tuple(map(self._due_words, _DUE_DAYS)),
             Row.TRIES: tuple(map(str, _TRIES)),
@@ -183,4 +183,5 @@ def begun_form(shelf: LoopShelf, teacher: str) -> Form:
         Row.TRIES: {0},
         Row.REVIEW: {0},
     }
-    return Form(teacher, loops, datetime.now().astimezone(), marked=marked)
+    titles = tuple(map(shelf.title, loops))
+    return Form(teacher, loops, titles, datetime.now().astimezone(), marked=marked)

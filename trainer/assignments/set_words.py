@@ -48,6 +48,20 @@ def terms_sentences(made: PracticeSet, now: datetime | None = None) -> tuple[str
     return (*said, _REVIEW[terms.review])
 
 
+def late_sentence(terms: Terms, began: datetime, now: datetime) -> str:
+    """That it became due between the two moments; else nothing."""
+    if terms.due is None or not began <= terms.due < now:
+        return ""
+    return f"It was due {moment_words(terms.due.astimezone())}: the result is marked as late."
+
+
+def end_sentence(made: PracticeSet, answered: int) -> str:
+    """That it is over, and how much of it was answered where the time was up before."""
+    if answered >= len(made.questions):
+        return "That was the set."
+    return f"The time is up: {answered} of {counted(len(made.questions), 'question')} answered."
+
+
 def rule_sentence(made: PracticeSet) -> str:
     """What the questions were drawn from; nothing of any one question."""
     if made.rule is None:

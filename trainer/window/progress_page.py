@@ -129,7 +129,9 @@ class ProgressPage(Page):
         if self._reading.ready:
             try:
                 self._progress = self._reading.take()
-                self._past = PastAnswers(self._desk.record, self._progress.answers, self._title_of)
+                self._past = PastAnswers(
+                    self._desk.record, self._progress.answers, self._desk.shelf.title
+                )
                 if left_out := left_out_sentence(self._desk.record):
                     self._desk.say(left_out)
             except NamefirstError as error:
@@ -287,13 +289,6 @@ class ProgressPage(Page):
             raise _GivenUp
         if done:
             self._told = f"Going through the record: {done:,} of {total:,} answers"
-
-    def _title_of(self, loop: str) -> str:
-        """What a loop is called; its name where it is not at hand any more."""
-        try:
-            return self._desk.shelf.outline(loop).title
-        except NamefirstError:
-            return loop
 
     def _open(self, kept: KeptAnswer | None) -> None:
         if kept is None or self._making.begun:

@@ -1,7 +1,8 @@
 """Making a set: what it is called, what it is drawn from, and its terms.
 
 A form of rows: Up and Down go from row to row, Left and Right along the choices of one, Space (or
-a click) chooses. While it is open, what is typed is text.
+a click) chooses. While it is open, what is typed is text. What is filled in is not let go of
+without asking once.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ from trainer.home import results_folder, sets_folder
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_plate
-from trainer.window.keys import ALONG, UP_DOWN, KeyWords, beside, key_words
+from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
+from trainer.window.keys_page import KeysPage
 from trainer.window.look import (
     BODY,
     HAIRLINE,
@@ -52,6 +54,8 @@ class SetBuildPage(Page):
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._form: Form = begun_form(desk.shelf, desk.record.learner)
+        self._empty = self._form.state()
+        self._asked = False
         self._at = 0
         self._choice = 0
         self._told = ""
@@ -69,7 +73,7 @@ class SetBuildPage(Page):
             key_words(ALONG, "along it"),
             key_words("Space", "choose"),
             key_words("Enter", "make the set"),
-            key_words("F1"),
+            key_words("F1") if self._row.is_text else HELP,
             key_words("Esc", "back"),
         )
 
@@ -86,13 +90,9 @@ class SetBuildPage(Page):
         return FORM_ROWS[self._at]
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        from trainer.window.sets_page import SetsPage
-
         if event.key == pygame.K_ESCAPE:
-            self._left = True
-            self._making.close()
-            return SetsPage(self._desk)
-        self._told = ""
+            return self._back()
+        self._told, self._asked = "", False
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             self._make()
         elif event.key in (pygame.K_UP, pygame.K_DOWN, pygame.K_TAB):
@@ -100,6 +100,8 @@ class SetBuildPage(Page):
             self._go((self._at + step) % len(FORM_ROWS))
         elif self._row.is_text:
             self._type(event)
+        elif event.unicode == "?":
+            return KeysPage(self)
         elif event.key in (pygame.K_LEFT, pygame.K_RIGHT):
             step = 1 if event.key == pygame.K_RIGHT else -1
             self._choice = (self._choice + step) % len(self._form.choices(self._row))
@@ -178,14 +180,28 @@ class SetBuildPage(Page):
             x += wide + 7
         return y + _LINE
 
+    def _back(self) -> Screen:
+        """To the sets, at once where nothing was filled in; else at the second time of asking."""
+        from trainer.window.sets_page import SetsPage
+
+        if self._form.state() != self._empty and not self._asked:
+            self._asked = True
+            self._desk.say(
+                "Esc once more lets go of all that is filled in; any other key keeps it."
+            )
+            return self
+        self._left = True
+        self._making.close()
+        return SetsPage(self._desk)
+
     def _go(self, place: int) -> None:
-        self._at = place
+        self._at, self._asked = place, False
         row = FORM_ROWS[place]
         # Where one thing is chosen, the arrows start from it.
         self._choice = 0 if row.is_text else min(self._form.marked[row], default=0)
 
     def _click(self, place: int, number: int) -> None:
-        self._at, self._choice = place, number
+        self._at, self._choice, self._asked = place, number, False
         self._form.choose(FORM_ROWS[place], number)
 
     def _type(self, event: pygame.event.Event) -> None:

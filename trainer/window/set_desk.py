@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from datetime import datetime
 
+from trainer.assignments.set_words import late_sentence
 from trainer.assignments.taking import Taking
 from trainer.record import Listening
 from trainer.round import Round
@@ -21,6 +22,7 @@ class SetDesk(Desk):
         self.__dict__.update(desk.__dict__)
         self._base = desk
         self._taking = taking
+        self._looked_at = _now()
 
     def open_drill(self) -> Taking:  # type: ignore[override]
         """The try in hand."""
@@ -45,7 +47,11 @@ class SetDesk(Desk):
         from trainer.window.set_end_page import SetEndPage
         from trainer.window.set_wait_page import SetWaitPage
 
-        if self._taking.seconds_left(_now()) <= 0.0:
+        now = _now()
+        if late := late_sentence(self._taking.set.terms, self._looked_at, now):
+            self.say(late)
+        self._looked_at = now
+        if self._taking.seconds_left(now) <= 0.0:
             self.sound.playhead.stop()
             return SetEndPage(self._base, self._taking)
         return SetWaitPage(self, self._taking)

@@ -8,7 +8,7 @@ import pygame
 
 from exercises.errors import NamefirstError
 from trainer.assignments.practice_set import Review
-from trainer.assignments.set_words import result_sentence
+from trainer.assignments.set_words import end_sentence, result_sentence
 from trainer.assignments.taking import Taking
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
@@ -69,7 +69,8 @@ class SetEndPage(Page):
     def _draw(self, canvas: Canvas) -> None:
         taking, width = self._taking, canvas.width - 2 * MARGIN
         draw_head(canvas, taking.set.title, self._desk.record.learner)
-        canvas.text(MARGIN, 128, "That was the set.", face=Face.SERIF, size=DISPLAY)
+        heading = end_sentence(taking.set, len(taking.answers))
+        canvas.text(MARGIN, 128, heading, face=Face.SERIF, size=DISPLAY)
         path = taking.result_path
         told = self._trouble or "The time was up before the first answer; there is no result."
         if path is not None:
