@@ -3,7 +3,8 @@
 Tempo by autocorrelation of the onset strength, weighted towards 120 beats a minute on a logarithmic
 scale as in D. P. W. Ellis, "Beat tracking by dynamic programming", Journal of New Music Research
 36(1), 2007; a period scores by its first four multiples, all of which must be strong, and loses by
-what already repeats half-way, so that a tempo is taken neither for its double nor for its half.
+what already repeats half-way, or at both thirds of the way, so that a tempo is taken neither for
+its double nor for its half, and a beat and a half not for a beat.
 The period is then fitted to its furthest clear multiple, which makes it exact to about a
 millisecond in ten seconds. A metrical level (twice or half the tempo) may still differ from what a
 player would count; bars of four such beats loop alike.
@@ -23,8 +24,10 @@ SLOWEST_BPM: Final = 50.0
 FASTEST_BPM: Final = 200.0
 
 _PREFERRED_BPM: Final = 120.0
-_SPREAD_OCTAVES: Final = 1.2
+_SPREAD_OCTAVES: Final = 0.7
+_WEAKEST_WEIGHT: Final = 0.8
 _HALF_WAY_WEIGHT: Final = 0.3
+_THIRDS_WEIGHT: Final = 0.6
 _LONGEST_FIT_S: Final = 16.0
 
 
@@ -101,12 +104,17 @@ def _best_period(correlation: Floats, hop_s: float) -> float | None:
     multiples = np.arange(1, 5)[:, None] * periods
     usable = multiples < 0.75 * len(correlation)
     at_multiples = np.where(usable, _at(correlation, multiples), np.nan)
-    # The weakest multiple counts as much as the average: of half a beat, every other is weak.
-    repeats = 0.5 * (np.nanmean(at_multiples, axis=0) + np.nanmin(at_multiples, axis=0))
+    # The weakest multiple counts for more than the average: of half a beat, every other is weak.
+    average, weakest = np.nanmean(at_multiples, axis=0), np.nanmin(at_multiples, axis=0)
+    repeats = average + _WEAKEST_WEIGHT * (weakest - average)
     half_way = np.maximum(_at(correlation, periods / 2.0), 0.0)
+    thirds = np.maximum(
+        np.minimum(_at(correlation, periods / 3.0), _at(correlation, periods / 1.5)), 0.0
+    )
     octaves = np.log2(60.0 / (periods * hop_s) / _PREFERRED_BPM)
     weight = np.exp(-0.5 * np.square(octaves / _SPREAD_OCTAVES))
-    scores = (repeats - _HALF_WAY_WEIGHT * half_way) * weight
+    lost = _HALF_WAY_WEIGHT * half_way + _THIRDS_WEIGHT * thirds
+    scores = (repeats - lost) * weight
     best = int(np.argmax(scores))
     return float(periods[best]) if scores[best] > 0.0 else None
 

@@ -7,10 +7,12 @@ import itertools
 import numpy as np
 import pytest
 
+from exercises.demo_loops import demo_loop
 from exercises.loop_cut import cut_loop, fade_gains, find_loops
 from exercises.loop_features import Features, levels_db, measure
 from exercises.loop_search import Candidate, beat_of, search
 from exercises.samples import RATE_HZ
+from exercises.studio.programme import PROGRAMME
 from tests.exercises.songs import click_track, pad, song
 
 
@@ -36,6 +38,29 @@ def test_tempo_at_other_sampling_rates(rate_hz: int) -> None:
     beat = beat_of(measure([at_rate.astype(np.float32)], rate_hz))
     assert beat is not None
     assert beat.bpm == pytest.approx(96.0, rel=2e-4)
+
+
+_COUNTED_EITHER_WAY = {"fog-signal", "harbour-lights", "rope-walk", "tide-table"}
+"""72 to 90 BPM, with strokes as strong between the beats as on them: twice that is true too."""
+_WITHOUT_STROKES = {"bandstand-waltz", "lifeboat-choir"}
+"""Bows and voices: no beat need be found."""
+
+
+@pytest.mark.parametrize("name", sorted(PROGRAMME))
+def test_a_demo_loop_is_a_loop_at_the_tempo_it_was_written_at(name: str) -> None:
+    """Held to the score of ``exercises.studio``; no part is cut out of it at another metre."""
+    loop = demo_loop(name)
+    best = find_loops(np.sum([track.samples for track in loop.tracks], axis=0), 1)[0]
+    assert best.whole
+    if best.tempo_bpm is None:
+        assert name in _WITHOUT_STROKES
+        return
+    assert loop.tempo_bpm is not None
+    assert loop.bars is not None
+    times = round(best.tempo_bpm / loop.tempo_bpm)
+    assert times in ((1, 2) if name in _COUNTED_EITHER_WAY else (1,))
+    assert best.tempo_bpm == pytest.approx(times * loop.tempo_bpm, rel=1e-3)
+    assert (best.beats_per_bar, best.bars) == (loop.beats_per_bar, times * loop.bars)
 
 
 @pytest.mark.parametrize("bpm", [70, 97.3, 126, 174])
