@@ -17,13 +17,14 @@ from trainer.loop_words import candidate_words, loop_words, minutes_words, reaso
 class LoopChoices:
     """What was found, the best first: for each where it is and why it is good, in ``words``.
 
-    ``heading`` says what it was found in; ``notes`` what was odd about that. A loop is cut when it
-    is first wanted.
+    ``heading`` says what it was found in; ``notes`` what was odd about that; ``tempos_bpm`` the
+    tempo of each, None without a beat. A loop is cut when it is first wanted.
     """
 
     heading: str
     notes: tuple[str, ...]
     words: tuple[tuple[str, str], ...]
+    tempos_bpm: tuple[float | None, ...]
     cut: Callable[[int], Loop]
     _cut_before: dict[int, Loop] = field(default_factory=dict)
 
@@ -61,7 +62,8 @@ def choices_in(
         loop = read_loop(path)
         loop = loop if title is None else replace(loop, title=title)
         words = (f"{loop.title}, {loop_words(loop)}", "it is a loop already.")
-        return LoopChoices(f"{shown_name(path)}: one loop.", (), (words,), lambda _number: loop)
+        heading = f"{shown_name(path)}: one loop."
+        return LoopChoices(heading, (), (words,), (loop.tempo_bpm,), lambda _number: loop)
     return choices_of(survey(path, progress=progress), title)
 
 
@@ -74,5 +76,6 @@ def choices_of(material: Material, title: str | None = None) -> LoopChoices:
         f"{what}, {minutes_words(material.seconds)}: {loops}.",
         material.notes,
         tuple((candidate_words(each), reason_words(each)) for each in material.candidates),
+        tuple(candidate.tempo_bpm for candidate in material.candidates),
         lambda number: make_loop(material, number - 1, title),
     )

@@ -9,7 +9,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -22,6 +21,7 @@ from exercises.kinds import TONE, Kind
 from exercises.loops import Loop
 from exercises.own_loop import loop_from_file
 from exercises.samples import RATE_HZ
+from trainer.counted_tempo import FACTORS, counted_at
 from trainer.home import tables_folder
 from trainer.kept_tables import table_of
 from trainer.loop_choices import LoopChoices, choices_in
@@ -104,11 +104,9 @@ def _at_tempo(loop: Loop, bpm: float) -> Loop:
     found = loop.tempo_bpm
     if found is None:
         raise BadLoop(f"--bpm {bpm:g}: no beat was found in this loop; leave --bpm out")
-    for factor in (0.5, 1.0, 2.0):
+    for factor in FACTORS:
         if abs(bpm / (found * factor) - 1.0) < _TEMPO_TOLERANCE:
-            bars = None if loop.bars is None else loop.bars * factor
-            whole = None if bars is None or bars % 1.0 else int(bars)
-            return replace(loop, tempo_bpm=found * factor, bars=whole)
+            return counted_at(loop, factor)
     raise BadLoop(
         f"--bpm {bpm:g}: {found:.1f} BPM was found; give that, {found / 2:.1f} or {found * 2:.1f}"
     )

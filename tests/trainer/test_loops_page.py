@@ -403,11 +403,16 @@ def test_a_kept_choice_is_listed_and_the_same_sound_is_kept_once(
     for told in ("is on the shelf now", "was on the shelf already"):
         page: Screen = LoopAddPage(desk, own_file)
         until(page, lambda shown: shown.title == "choose a loop")
-        press(page, pygame.K_2, pygame.K_RETURN)
+        press(page, pygame.K_RIGHT, pygame.K_2)
+        assert "Counted at 104 BPM, as found" in _words(page, desk), "the choice is each loop's own"
+        press(page, pygame.K_LEFT, pygame.K_LEFT)
+        assert "Counted at 52 BPM, half of what was found" in _words(page, desk)
+        press(page, pygame.K_RETURN)
         page = until(page, lambda shown: isinstance(shown, LoopsPage))
         assert f"'Night train' {told}" in _notice(desk)
         assert "Night train" in _words(page, desk)
         assert desk.shelf.own_names() == ("night-train", "small")
+    assert desk.shelf.get("night-train").tempo_bpm == pytest.approx(52.0, rel=1e-3)
 
 
 def test_a_folder_that_is_a_loop_is_offered_as_it_is(desk: Desk, tmp_path: Path) -> None:

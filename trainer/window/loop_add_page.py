@@ -1,7 +1,8 @@
 """Adding a loop of one's own: a file or folder is named or dropped, searched, and one loop kept.
 
 The search goes on in the background and can be given up. What was found is heard by its number
-before one is kept. While a path is typed, what is typed is text.
+before one is kept, and counted at half or twice its tempo where that is truer. While a path is
+typed, what is typed is text.
 """
 
 from __future__ import annotations
@@ -19,12 +20,13 @@ from exercises.errors import NamefirstError
 from exercises.loops import Loop
 from exercises.samples import Samples
 from trainer.backstage import Backstage
+from trainer.counted_tempo import FACTORS, counted_at, counted_words
 from trainer.watched_work import WatchedWork
 from trainer.window.canvas import Box, Canvas
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_plate
-from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
+from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
@@ -83,6 +85,7 @@ class LoopAddPage(Page):
         self._search: WatchedWork[LoopChoices] = WatchedWork()
         self._choices: LoopChoices | None = None
         self._number = 1
+        self._factor = 1.0
         self._cut: _Cut | None = None
         self._cutting: Backstage[_Cut] = Backstage()
         self._wanted = 0
@@ -118,6 +121,7 @@ class LoopAddPage(Page):
             key_words("1" if count == 1 else f"1-{count}", "hear one"),
             key_words(UP_DOWN, "the one before, after"),
             key_words("Space"),
+            *((key_words(ALONG, "half or twice the tempo"),) if self._tempo_bpm else ()),
             key_words("Enter", f"keep number {self._number}"),
             VOLUME,
             HELP,
@@ -134,7 +138,7 @@ class LoopAddPage(Page):
         """Begins to search ``path``: typed, or dropped on the window."""
         self._desk.sound.playhead.stop()
         self._path, self._choices, self._cut = path, None, None
-        self._number, self._wanted = 1, 0
+        self._number, self._factor, self._wanted = 1, 1.0, 0
         self._search.begin(lambda tell: _choices_in(path, tell))
 
     def key(self, event: pygame.event.Event) -> Screen | None:
@@ -154,10 +158,15 @@ class LoopAddPage(Page):
                 self._typed += event.unicode
         elif enter:
             self._desk.sound.playhead.stop()
-            self._keeping.begin(partial(_keep, self._desk, self._choices, self._number))
+            self._keeping.begin(
+                partial(_keep, self._desk, self._choices, self._number, self._factor)
+            )
         elif event.key in (pygame.K_UP, pygame.K_DOWN):
             step = 1 if event.key == pygame.K_DOWN else -1
             self._hear(max(1, min(self._choices.count, self._number + step)))
+        elif event.key in (pygame.K_LEFT, pygame.K_RIGHT) and self._tempo_bpm:
+            at = FACTORS.index(self._factor) + (1 if event.key == pygame.K_RIGHT else -1)
+            self._factor = FACTORS[max(0, min(len(FACTORS) - 1, at))]
         elif event.key == pygame.K_SPACE:
             self._hear(self._number)
         elif event.unicode.isdigit() and 1 <= int(event.unicode) <= self._choices.count:
@@ -193,6 +202,7 @@ class LoopAddPage(Page):
             round(100 * self._search.share),
             self._choices is None,
             self._number,
+            self._factor,
             self._cut and self._cut.number,
             self._wanted,
             self._keeping.begun,
@@ -264,6 +274,9 @@ class LoopAddPage(Page):
         if self._cut is not None:
             self._cut.wave.draw(canvas, Box(MARGIN, y + 16, width, 92))
         top = canvas.height - 162
+        if self._tempo_bpm:
+            counted = f"Counted at {counted_words(self._tempo_bpm, self._factor)}"
+            canvas.text(MARGIN, top - 14, counted, size=SMALL, colour=SOFT_INK)
         words = f"Keep number {self._number}"
         draw_plate(canvas, Box(MARGIN, top, 300, 52), words, "Enter", main=True)
         draw_plate(canvas, Box(MARGIN + 316, top, 220, 52), "Another file", "Esc")
@@ -278,6 +291,11 @@ class LoopAddPage(Page):
         heard = self._cut is not None and self._cut.number == number
         return "playing" if heard and playing else ""
 
+    @property
+    def _tempo_bpm(self) -> float | None:
+        """The tempo that was found in the marked choice, if it has one."""
+        return None if self._choices is None else self._choices.tempos_bpm[self._number - 1]
+
     # What it does -----------------------------------------------------------------------------
 
     def _search_typed(self) -> None:
@@ -289,7 +307,8 @@ class LoopAddPage(Page):
 
     def _hear(self, number: int) -> None:
         """Sounds choice ``number``; it is cut out first, if it was not."""
-        self._number = number
+        if number != self._number:
+            self._number, self._factor = number, 1.0
         if self._cut is not None and self._cut.number == number:
             self._wanted = 0
             self._desk.sound.choose(str(number))
@@ -354,8 +373,8 @@ def _cut(choices: LoopChoices, number: int) -> _Cut:
     return _Cut(number, loop, sound, Wave(sound, loop.passages))
 
 
-def _keep(desk: Desk, choices: LoopChoices, number: int) -> _Kept:
-    loop = choices.loop(number)
+def _keep(desk: Desk, choices: LoopChoices, number: int, factor: float) -> _Kept:
+    loop = counted_at(choices.loop(number), factor)
     known = desk.shelf.holding(loop)
     if known is not None:
         return _Kept(known, desk.shelf.get(known).title, False)
