@@ -14,9 +14,8 @@ from exercises.errors import NamefirstError
 from trainer.fix_maker import FixMaker, FixPlace
 from trainer.pace import ActiveTime
 from trainer.window.canvas import Canvas
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_waiting
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import HEADING, MARGIN, SOFT_INK, TITLE, Face
 from trainer.window.page import Page
 
 if TYPE_CHECKING:
@@ -146,11 +145,5 @@ class FixWaitPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, self._way.heading, self._way.left())
-        if self._trouble:
-            canvas.text(MARGIN, 140, "No fix round can be made.", face=Face.SERIF, size=TITLE)
-            canvas.paragraph(
-                MARGIN, 180, self._trouble, width=canvas.width - 2 * MARGIN, size=HEADING - 4
-            )
-        else:
-            words = "Working out fixes \N{HORIZONTAL ELLIPSIS}"
-            canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        making = "Working out fixes \N{HORIZONTAL ELLIPSIS}"
+        draw_waiting(canvas, self._trouble, "No fix round can be made.", making)

@@ -10,15 +10,8 @@ from exercises.errors import NamefirstError
 from trainer.assignments.taking import Taking
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_waiting
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import (
-    BODY,
-    MARGIN,
-    SOFT_INK,
-    TITLE,
-    Face,
-)
 from trainer.window.page import Page
 
 
@@ -61,10 +54,4 @@ class SetWaitPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, self._taking.set.title)
-        if self._trouble:
-            canvas.text(MARGIN, 140, "No question can be made.", face=Face.SERIF, size=TITLE)
-            width = canvas.width - 2 * MARGIN
-            canvas.paragraph(MARGIN, 180, self._trouble, width=width, size=BODY)
-        else:
-            words = "Getting the loop ready \N{HORIZONTAL ELLIPSIS}"
-            canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        draw_waiting(canvas, self._trouble, "No question can be made.")
