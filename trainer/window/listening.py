@@ -27,7 +27,7 @@ from trainer.window.wave import Wave
 
 BENEATH: Final = 34 * UNIT
 """The first baseline under the plates."""
-ONWARD_TOP: Final = 29 * UNIT
+ONWARD_TOP: Final = 28 * UNIT
 ONWARD_HIGH: Final = 7 * UNIT
 """The plate that leads on, at the right under the strip."""
 _SIGN: Final = 11.0
