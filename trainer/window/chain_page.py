@@ -29,11 +29,15 @@ from trainer.kept_chains import (
 )
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, draw_waiting
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
+    FIRST_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
     HAIRLINE,
     HEADING,
     INK,
@@ -43,6 +47,7 @@ from trainer.window.look import (
     SMALL,
     SOFT_INK,
     TITLE,
+    TITLE_STEP,
     Face,
 )
 from trainer.window.page import Page
@@ -160,8 +165,8 @@ class ChainPage(Page):
     # What is drawn ----------------------------------------------------------------------------
 
     def _draw_choice(self, canvas: Canvas) -> None:
-        canvas.text(MARGIN, 128, "What reaches you?", face=Face.SERIF, size=DISPLAY)
-        baseline = 170.0
+        canvas.text(MARGIN, DISPLAY_LINE, "What reaches you?", face=Face.SERIF, size=DISPLAY)
+        baseline = float(DISPLAY_LINE + TITLE_STEP)
         for rule in RULES:
             baseline = canvas.paragraph(
                 MARGIN, baseline, rule, width=min(980.0, canvas.width - 2 * MARGIN), size=BODY
@@ -178,16 +183,20 @@ class ChainPage(Page):
             known = "never checked" if kept is None else reach_sentence(kept.reach)
             canvas.text(box.x + 300, box.y + 23, known, colour=SOFT_INK)
             canvas.hot(box, lambda index=index: self._pick(index))  # type: ignore[misc]
-        self._desk.sound.draw_volume(canvas, canvas.height - 96)
+        self._desk.sound.draw_volume(canvas)
         draw_plate(
-            canvas, Box(MARGIN, canvas.height - 146, 260, 54), "Check it", "Enter", main=True
+            canvas,
+            Box(MARGIN, canvas.height - FOOT_PLATES, 260, FOOT_HIGH),
+            "Check it",
+            "Enter",
+            main=True,
         )
 
     def _draw_counting(self, canvas: Canvas, check: ChainCheck) -> None:
-        canvas.text(MARGIN, 140, "How many bursts?", face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, DISPLAY_LINE, "How many bursts?", face=Face.SERIF, size=DISPLAY)
         playing = self._desk.sound.playhead.playing or self._train.begun
         state = "listen \N{HORIZONTAL ELLIPSIS}" if playing else "say how many; 0 for none"
-        canvas.text(MARGIN, 184, state, size=BODY, colour=SOFT_INK)
+        canvas.text(MARGIN, DISPLAY_LINE + TITLE_STEP, state, size=BODY, colour=SOFT_INK)
         for count in range(4):
             box = Box(MARGIN + count * 156, 230, 140, 110)
             canvas.box(box, fill=SHADE)
@@ -212,11 +221,10 @@ class ChainPage(Page):
     def _draw_verdict(self, canvas: Canvas) -> None:
         width = canvas.width - 2 * MARGIN
         if self._kept is None:
-            canvas.text(MARGIN, 140, "Nothing was kept.", face=Face.SERIF, size=TITLE)
-            canvas.paragraph(MARGIN, 186, self._void, width=width, size=BODY)
+            draw_waiting(canvas, self._void, "Nothing was kept.")
             return
         baseline = canvas.paragraph(
-            MARGIN, 140, check_sentence(self._kept), width=width, face=Face.SERIF, size=TITLE
+            MARGIN, FIRST_LINE, check_sentence(self._kept), width=width, face=Face.SERIF, size=TITLE
         )
         canvas.paragraph(MARGIN, baseline + 8, NO_HEARING_TEST, width=width, colour=SOFT_INK)
         rule = Rule(Box(MARGIN, 470, width, HEIGHT))
@@ -238,8 +246,19 @@ class ChainPage(Page):
         missing = Reach.NOT in self._kept.reach
         words = "Bands marked 'not' are left out of the drill on this output until the next check."
         canvas.text(MARGIN, 592, words if missing else "", face=Face.SERIF_ITALIC, size=BODY)
-        draw_plate(canvas, Box(MARGIN, 630, 240, 54), "Back", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 256, 630, 240, 54), "Check again", "K")
+        draw_plate(
+            canvas,
+            Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            "Back",
+            "Enter",
+            main=True,
+        )
+        draw_plate(
+            canvas,
+            Box(MARGIN + 256, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            "Check again",
+            "K",
+        )
 
     # What is done -----------------------------------------------------------------------------
 

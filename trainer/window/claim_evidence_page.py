@@ -11,7 +11,16 @@ from trainer.window.claim_trials_page import ClaimTrialsPage
 from trainer.window.claim_under_way import ClaimUnderWay
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
-from trainer.window.look import HEADING, MARGIN, SMALL, SOFT_INK, Face
+from trainer.window.look import (
+    FIRST_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
+    HEADING,
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 
@@ -49,7 +58,7 @@ class ClaimEvidencePage(Page):
         draw_head(canvas, "Claim", self._way.desk.record.learner)
         width = canvas.width - 2 * MARGIN
         baseline = canvas.paragraph(
-            MARGIN, 98, claim_sentence(case), width=width, face=Face.SERIF, size=HEADING
+            MARGIN, FIRST_LINE, claim_sentence(case), width=width, face=Face.SERIF, size=HEADING
         )
         for sentence in evidence_sentences(case.evidence)[:-1]:
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
@@ -59,7 +68,11 @@ class ClaimEvidencePage(Page):
         rule = Rule(Box(MARGIN, 470, width, HEIGHT))
         draw_spectrum(canvas, Box(MARGIN, 256, width, 204), rule, case.evidence)
         rule.draw(canvas, "too little" if case.evidence.hollow else "too much")
-        draw_parts(canvas, Box(MARGIN, 576, width - 330, 132), case.evidence)
+        draw_parts(canvas, Box(MARGIN + 330, 576, width - 330, 132), case.evidence)
         draw_plate(
-            canvas, Box(canvas.width - MARGIN - 300, 600, 300, 62), "Test it", "Enter", main=True
+            canvas,
+            Box(MARGIN, canvas.height - FOOT_PLATES, 300, FOOT_HIGH),
+            "Test it",
+            "Enter",
+            main=True,
         )

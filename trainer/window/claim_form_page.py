@@ -20,10 +20,15 @@ from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_word
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
+    HEADING_STEP,
     INK,
     MARGIN,
     SHADE,
     SOFT_INK,
+    UNIT,
     Face,
 )
 from trainer.window.loop_list import loop_lines
@@ -35,6 +40,8 @@ _SIZES_DB = (2.0, 3.0, 4.0, 6.0, 9.0, 12.0)
 _QS = (0.7, 1.4, 2.8, 5.6)
 _STEP_OCTAVES = 1.0 / 12.0
 _TYPED_KEYS = "0123456789.,k"
+_ROWS_TOP = 26 * UNIT
+_ROW = 45.0
 
 
 class Row(Enum):
@@ -110,16 +117,16 @@ class ClaimFormPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Claim", self._desk.record.learner)
-        canvas.text(MARGIN, 112, "Say it, then prove it.", face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, DISPLAY_LINE, "Say it, then prove it.", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             MARGIN,
-            146,
+            DISPLAY_LINE + HEADING_STEP,
             "It is measured first; then you tell it from the same without, blind. "
             "A file of your own: drop it on this window, or paste where it lies.",
             colour=SOFT_INK,
         )
         for index, row in enumerate(_ROWS):
-            y = 198 + index * 46
+            y = _ROWS_TOP + index * _ROW
             wide = canvas.text(MARGIN, y, row.value, face=Face.SERIF, size=BODY)
             if index == self._at:
                 canvas.line((MARGIN, y + 7), (MARGIN + wide, y + 7), INK, 2)
@@ -129,13 +136,19 @@ class ClaimFormPage(Page):
         hint = "type it, point, or step with the arrows"
         if self._typed:
             hint = self._typed + " Hz" + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
-        canvas.text(MARGIN + 250, 198 + 5 * 46, hint, colour=SOFT_INK)
+        canvas.text(MARGIN + 250, _ROWS_TOP + 5 * _ROW, hint, colour=SOFT_INK)
         rule = Rule(Box(MARGIN, 536, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas, "too little" if self._chosen[Row.WHAT] else "too much")
         rule.draw_mark(canvas, self._freq_hz)
         around = Box(rule.box.x, rule.box.y - 80, rule.box.width, rule.box.height + 80)
         canvas.hot_at(around, lambda x, _y: self._point(rule.freq_at(x)))
-        draw_plate(canvas, Box(MARGIN, 644, 300, 58), "Look at it", "Enter", main=True)
+        draw_plate(
+            canvas,
+            Box(MARGIN, canvas.height - FOOT_PLATES, 300, FOOT_HIGH),
+            "Look at it",
+            "Enter",
+            main=True,
+        )
 
     def _draw_choice(self, canvas: Canvas, row: Row, index: int, y: float) -> None:
         words = shortened(canvas, self._words(row), 440, size=BODY)

@@ -19,9 +19,8 @@ from trainer.window.claim_evidence_page import ClaimEvidencePage
 from trainer.window.claim_trouble_page import ClaimTroublePage
 from trainer.window.claim_under_way import ClaimUnderWay
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_waiting
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import MARGIN, SOFT_INK, TITLE, Face
 from trainer.window.page import Page
 
 if TYPE_CHECKING:
@@ -78,7 +77,7 @@ class ClaimPage(Page):
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Claim", self._desk.record.learner)
         words = f"Looking near {show_hz(self._freq_hz)} \N{HORIZONTAL ELLIPSIS}"
-        canvas.text(MARGIN, 140, words, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+        draw_waiting(canvas, words=words)
 
 
 def _open(desk: Desk, file: str, asked: Asked, change: PointFilter) -> Case:

@@ -18,7 +18,18 @@ from trainer.window.claim_under_way import ClaimUnderWay
 from trainer.window.claim_verdict_page import ClaimVerdictPage
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, FINE, HELP, VOLUME, KeyWords, beside, key_words
-from trainer.window.look import BODY, DISPLAY, MARGIN, SMALL, SOFT_INK, Face
+from trainer.window.look import (
+    BODY,
+    DISPLAY,
+    DISPLAY_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
+    HEADING_STEP,
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    Face,
+)
 from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule, pointed_hz
 
@@ -123,10 +134,10 @@ class ClaimPointingPage(Page):
         from trainer.claim_words import POINTING_RULES
 
         draw_head(canvas, "Claim", self._way.desk.record.learner)
-        canvas.text(MARGIN, 110, "Where does B differ?", face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, DISPLAY_LINE, "Where does B differ?", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             canvas.width - MARGIN,
-            110,
+            DISPLAY_LINE,
             f"pointing {self._way.claim.number} of {POINTINGS}",
             size=BODY,
             colour=SOFT_INK,
@@ -134,7 +145,7 @@ class ClaimPointingPage(Page):
         )
         canvas.paragraph(
             MARGIN,
-            148,
+            DISPLAY_LINE + HEADING_STEP,
             POINTING_RULES,
             width=canvas.width - 2 * MARGIN,
             size=SMALL,
@@ -142,7 +153,7 @@ class ClaimPointingPage(Page):
         )
         if not self._rendering.begun:
             beneath = {"A": "as it is", "B": "with the change, somewhere"}
-            draw_letters(canvas, self._way.desk.sound, beneath, top=220)
+            draw_letters(canvas, self._way.desk.sound, beneath, top=200)
         hint = "type it, point, or step with the arrows"
         if self._typed:
             hint = self._typed + " Hz" + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
@@ -153,9 +164,17 @@ class ClaimPointingPage(Page):
             rule.draw_mark(canvas, self._mark_hz)
         around = Box(rule.box.x, rule.box.y - 80, rule.box.width, rule.box.height + 80)
         canvas.hot_at(around, lambda x, _y: self._mark(rule.freq_at(x)))
-        draw_plate(canvas, Box(MARGIN, 620, 240, 54), "There", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 256, 620, 300, 54), "Skip it", "G")
-        self._way.desk.sound.draw_volume(canvas, 654)
+        draw_plate(
+            canvas,
+            Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            "There",
+            "Enter",
+            main=True,
+        )
+        draw_plate(
+            canvas, Box(MARGIN + 256, canvas.height - FOOT_PLATES, 300, FOOT_HIGH), "Skip it", "G"
+        )
+        self._way.desk.sound.draw_volume(canvas)
 
     def _make(self) -> None:
         case, place_hz = self._way.case, self._way.claim.place_hz

@@ -18,12 +18,14 @@ from trainer.window.keys import ALONG, HELP, UNKNOWN, VOLUME, KeyWords, key_word
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
     HAIRLINE,
     HEADING,
     INK,
     MARGIN,
     SMALL,
     SOFT_INK,
+    TITLE_STEP,
     Face,
 )
 from trainer.window.page import Page
@@ -88,20 +90,22 @@ class ClaimTrialsPage(Page):
         case, claim = self._way.case, self._way.claim
         most = claim.rule.most
         draw_head(canvas, "Claim", self._way.desk.record.learner)
-        canvas.text(MARGIN, 110, "Is X A, or is it B?", face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, DISPLAY_LINE, "Is X A, or is it B?", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             canvas.width - MARGIN,
-            110,
+            DISPLAY_LINE,
             f"trial {claim.number}, of {most} at most",
             size=BODY,
             colour=SOFT_INK,
             side="right",
         )
-        canvas.text(MARGIN, 150, change_sentence(case), size=BODY, colour=SOFT_INK)
+        canvas.text(
+            MARGIN, DISPLAY_LINE + TITLE_STEP, change_sentence(case), size=BODY, colour=SOFT_INK
+        )
         beneath = {"A": "as it is", "B": "with the change", "X": "one of the two"}
-        draw_letters(canvas, self._way.desk.sound, beneath, top=190)
+        draw_letters(canvas, self._way.desk.sound, beneath, top=200)
         for index, letter in enumerate("AB"):
-            box = Box(MARGIN + index * 316, 360, 300, 74)
+            box = Box(MARGIN + index * 316, 368, 300, 72)
             cap = "1 \N{LEFTWARDS ARROW}" if letter == "A" else "2 \N{RIGHTWARDS ARROW}"
             canvas.box(box, edge=INK, edge_width=2)
             canvas.text(box.x + 20, box.y + 46, f"X is {letter}", face=Face.SERIF, size=HEADING)
@@ -110,14 +114,14 @@ class ClaimTrialsPage(Page):
         done = len(claim.trials)
         step = (canvas.width - 2 * MARGIN) / most
         for index in range(most):
-            box = Box(MARGIN + index * step, 474, step - 5, 12)
+            box = Box(MARGIN + index * step, 480, step - 5, 12)
             canvas.box(box, fill=INK if index < done else None, edge=HAIRLINE, radius=2)
-        baseline = 530.0
+        baseline = 536.0
         for rule in RULES:
             baseline = canvas.paragraph(
                 MARGIN, baseline, rule, width=canvas.width - 2 * MARGIN, size=SMALL, colour=SOFT_INK
             )
-        self._way.desk.sound.draw_volume(canvas, canvas.height - 110)
+        self._way.desk.sound.draw_volume(canvas)
 
     def _load(self) -> None:
         from trainer.claim_terminal import sounds_of_trial

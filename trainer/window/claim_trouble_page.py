@@ -8,9 +8,8 @@ import pygame
 
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_waiting
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import BODY, MARGIN, TITLE, Face
 from trainer.window.page import Page
 
 
@@ -36,5 +35,4 @@ class ClaimTroublePage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Claim", self._desk.record.learner)
-        canvas.text(MARGIN, 140, "This cannot be tested.", face=Face.SERIF, size=TITLE)
-        canvas.paragraph(MARGIN, 184, self._trouble, width=canvas.width - 2 * MARGIN, size=BODY)
+        draw_waiting(canvas, self._trouble, "This cannot be tested.")

@@ -13,7 +13,17 @@ from trainer.window.claim_picture import draw_points, draw_told
 from trainer.window.claim_under_way import ClaimUnderWay
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, KeyWords, key_words
-from trainer.window.look import DISPLAY, MARGIN, SMALL, SOFT_INK, Face
+from trainer.window.look import (
+    DISPLAY,
+    FIRST_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
+    MARGIN,
+    SMALL,
+    SOFT_INK,
+    UNIT,
+    Face,
+)
 from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
 
@@ -68,9 +78,9 @@ class ClaimVerdictPage(Page):
         draw_head(canvas, "Claim", self._way.desk.record.learner)
         width = canvas.width - 2 * MARGIN
         verdict, *figures = outcome_sentences(claim)
-        canvas.text(MARGIN, 96, claim_sentence(case), size=SMALL, colour=SOFT_INK)
-        canvas.text(MARGIN, 142, verdict, face=Face.SERIF, size=DISPLAY)
-        baseline = 180.0
+        canvas.text(MARGIN, FIRST_LINE, claim_sentence(case), size=SMALL, colour=SOFT_INK)
+        canvas.text(MARGIN, FIRST_LINE + 6 * UNIT, verdict, face=Face.SERIF, size=DISPLAY)
+        baseline = 184.0
         for sentence in figures:
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
         baseline = draw_told(canvas, claim.trials, baseline + 14)
@@ -79,8 +89,19 @@ class ClaimVerdictPage(Page):
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
         if claim.points:
             draw_points(canvas, Rule(Box(MARGIN, 546, width, HEIGHT)), claim.points)
-        draw_plate(canvas, Box(MARGIN, 648, 240, 50), "Back", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 256, 648, 320, 50), "Save the report", "Ctrl S")
+        draw_plate(
+            canvas,
+            Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            "Back",
+            "Enter",
+            main=True,
+        )
+        draw_plate(
+            canvas,
+            Box(MARGIN + 256, canvas.height - FOOT_PLATES, 320, FOOT_HIGH),
+            "Save the report",
+            "Ctrl S",
+        )
         if self._may_point:
-            box = Box(MARGIN + 592, 648, 380, 50)
+            box = Box(MARGIN + 592, canvas.height - FOOT_PLATES, 380, FOOT_HIGH)
             draw_plate(canvas, box, "Point at it all the same", "1")

@@ -30,6 +30,10 @@ from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, 
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
+    FIRST_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
     HAIRLINE,
     HEADING,
     INK,
@@ -38,6 +42,8 @@ from trainer.window.look import (
     SMALL,
     SOFT_INK,
     TITLE,
+    TITLE_STEP,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -224,9 +230,19 @@ class LoopAddPage(Page):
     def _draw_form(self, canvas: Canvas) -> None:
         width = canvas.width - 2 * MARGIN
         canvas.text(
-            MARGIN, 128, "Drop a file or a folder on this window,", face=Face.SERIF, size=DISPLAY
+            MARGIN,
+            DISPLAY_LINE,
+            "Drop a file or a folder on this window,",
+            face=Face.SERIF,
+            size=DISPLAY,
         )
-        canvas.text(MARGIN, 168, "or type or paste where it lies.", face=Face.SERIF, size=DISPLAY)
+        canvas.text(
+            MARGIN,
+            DISPLAY_LINE + TITLE_STEP,
+            "or type or paste where it lies.",
+            face=Face.SERIF,
+            size=DISPLAY,
+        )
         box = Box(MARGIN, 196, width, 46)
         canvas.box(box, edge=INK, edge_width=2)
         words = self._typed
@@ -236,21 +252,23 @@ class LoopAddPage(Page):
         x = box.x + 16 + wide
         canvas.line((x, box.y + 10), (x, box.bottom - 10), INK, 1.5)
         canvas.paragraph(MARGIN, 280, _WHAT, width=width, size=SMALL, colour=SOFT_INK)
-        plate = Box(MARGIN, 336, 300, 58)
+        plate = Box(MARGIN, canvas.height - FOOT_PLATES, 300, FOOT_HIGH)
         draw_plate(canvas, plate, "Search it", "Enter", main=bool(self._typed))
 
     def _draw_search(self, canvas: Canvas) -> None:
         name = "" if self._path is None else shown_name(self._path)
         words = f"Searching {shortened(canvas, name, 800, Face.SERIF, TITLE)} for loops"
-        canvas.text(MARGIN, 128, words, face=Face.SERIF, size=TITLE)
-        draw_share(canvas, Box(MARGIN, 160, 640, 14), self._search.share)
-        draw_plate(canvas, Box(MARGIN, 206, 240, 54), "Give up", "Esc")
+        canvas.text(MARGIN, FIRST_LINE, words, face=Face.SERIF, size=TITLE)
+        draw_share(canvas, Box(MARGIN, FIRST_LINE + 3 * UNIT, 640, 14), self._search.share)
+        draw_plate(
+            canvas, Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH), "Give up", "Esc"
+        )
 
     def _draw_choices(self, canvas: Canvas, choices: LoopChoices) -> None:
         width = canvas.width - 2 * MARGIN
         heading = shortened(canvas, choices.heading, width, Face.SERIF, TITLE)
-        canvas.text(MARGIN, 104, heading, face=Face.SERIF, size=TITLE)
-        y = 134.0
+        canvas.text(MARGIN, FIRST_LINE, heading, face=Face.SERIF, size=TITLE)
+        y = 128.0
         more = len(choices.notes) - _MOST_NOTES
         for note in choices.notes[:_MOST_NOTES]:
             canvas.text(MARGIN, y, shortened(canvas, note, width), colour=SOFT_INK)
@@ -273,14 +291,14 @@ class LoopAddPage(Page):
             y += _ROW
         if self._cut is not None:
             self._cut.wave.draw(canvas, Box(MARGIN, y + 16, width, 92))
-        top = canvas.height - 162
+        top = canvas.height - FOOT_PLATES
         if self._tempo_bpm:
             counted = f"Counted at {counted_words(self._tempo_bpm, self._factor)}"
             canvas.text(MARGIN, top - 14, counted, size=SMALL, colour=SOFT_INK)
         words = f"Keep number {self._number}"
-        draw_plate(canvas, Box(MARGIN, top, 300, 52), words, "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 316, top, 220, 52), "Another file", "Esc")
-        self._desk.sound.draw_volume(canvas, top + 32)
+        draw_plate(canvas, Box(MARGIN, top, 300, FOOT_HIGH), words, "Enter", main=True)
+        draw_plate(canvas, Box(MARGIN + 316, top, 220, FOOT_HIGH), "Another file", "Esc")
+        self._desk.sound.draw_volume(canvas)
 
     def _state_of(self, number: int) -> str:
         if self._keeping.begun:

@@ -24,6 +24,7 @@ from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
+    FIRST_LINE,
     HEADING,
     INK,
     MARGIN,
@@ -207,23 +208,23 @@ class LoopsPage(Page):
         if self._removing:
             title = shortened(canvas, self._lines[self._place].title, 380, Face.SERIF, HEADING)
             words = f"Take \N{LEFT DOUBLE QUOTATION MARK}{title}\N{RIGHT DOUBLE QUOTATION MARK} off"
-            canvas.text(MARGIN, 96, f"{words} the shelf?", face=Face.SERIF, size=HEADING)
+            canvas.text(MARGIN, 86, f"{words} the shelf?", face=Face.SERIF, size=HEADING)
             canvas.text(
                 MARGIN,
-                115,
+                111,
                 "Nothing is deleted: its folder is put aside, and old answers still find it.",
                 colour=SOFT_INK,
             )
             draw_plate(canvas, Box(right - 406, 66, 210, 44), "Take it off", "Enter", main=True)
             draw_plate(canvas, Box(right - 180, 66, 180, 44), "Leave it", "Esc")
             return
-        canvas.text(MARGIN, 100, "Loops to listen to", face=Face.SERIF, size=TITLE)
+        canvas.text(MARGIN, FIRST_LINE, "Loops to listen to", face=Face.SERIF, size=TITLE)
         hint = "Drop a mix, or a folder of tracks, on this window to add your own."
-        canvas.text(MARGIN + 250, 98, hint, colour=SOFT_INK)
+        canvas.text(MARGIN + 250, FIRST_LINE, hint, colour=SOFT_INK)
         plate = Box(right - 230, 68, 230, 44)
         draw_plate(canvas, plate, "New loop", "N")
         shown = shown_words(_ROWS, self._lines, self._place)
-        canvas.text(plate.x - 18, 98, shown, colour=SOFT_INK, side="right")
+        canvas.text(plate.x - 18, FIRST_LINE, shown, colour=SOFT_INK, side="right")
 
     def _draw_listening(self, canvas: Canvas, opened: _Opened) -> None:
         plays = self._desk.sound.playhead.playing

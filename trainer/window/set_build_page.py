@@ -30,6 +30,8 @@ from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_word
 from trainer.window.keys_page import KeysPage
 from trainer.window.look import (
     BODY,
+    FOOT_HIGH,
+    FOOT_PLATES,
     HAIRLINE,
     INK,
     MARGIN,
@@ -141,7 +143,7 @@ class SetBuildPage(Page):
         told = "Drawing the questions \N{HORIZONTAL ELLIPSIS}" if self._making.begun else self._told
         width = canvas.width - 2 * MARGIN - 280
         canvas.paragraph(MARGIN + 280, canvas.height - 112, told, width=width, size=SMALL)
-        box = Box(MARGIN, canvas.height - 146, 256, 54)
+        box = Box(MARGIN, canvas.height - FOOT_PLATES, 256, FOOT_HIGH)
         draw_plate(canvas, box, "Make the set", "Enter", main=True)
 
     def _draw_text(self, canvas: Canvas, row: Row, place: int, y: float) -> None:

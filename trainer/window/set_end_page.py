@@ -17,6 +17,7 @@ from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
     HEADING,
     MARGIN,
     SOFT_INK,
@@ -70,7 +71,7 @@ class SetEndPage(Page):
         taking, width = self._taking, canvas.width - 2 * MARGIN
         draw_head(canvas, taking.set.title, self._desk.record.learner)
         heading = end_sentence(taking.set, len(taking.answers))
-        canvas.text(MARGIN, 128, heading, face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, DISPLAY_LINE, heading, face=Face.SERIF, size=DISPLAY)
         path = taking.result_path
         told = self._trouble or "The time was up before the first answer; there is no result."
         if path is not None:

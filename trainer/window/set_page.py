@@ -28,6 +28,9 @@ from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
     MARGIN,
     SMALL,
     SOFT_INK,
@@ -96,7 +99,9 @@ class SetPage(Page):
         made, known = self._known.set, self._known
         width = min(940.0, canvas.width - 2 * MARGIN)
         draw_head(canvas, "Sets", self._desk.record.learner)
-        y = canvas.paragraph(MARGIN, 116, made.title, width=width, face=Face.SERIF, size=DISPLAY)
+        y = canvas.paragraph(
+            MARGIN, DISPLAY_LINE, made.title, width=width, face=Face.SERIF, size=DISPLAY
+        )
         if made.teacher:
             canvas.text(MARGIN, y - 6, f"from {made.teacher}", size=BODY, colour=SOFT_INK)
             y += 24
@@ -120,10 +125,10 @@ class SetPage(Page):
             ("Preview", "2", known.made_here),
         ):
             if there:
-                box = Box(x, canvas.height - 160, 260, 60)
+                box = Box(x, canvas.height - FOOT_PLATES, 260, FOOT_HIGH)
                 draw_plate(canvas, box, words, cap, main=cap == "Enter")
                 x += 276
-        self._desk.sound.draw_volume(canvas, canvas.height - 116)
+        self._desk.sound.draw_volume(canvas)
 
     def _take(self) -> Screen:
         if self._desk.silent:

@@ -18,8 +18,11 @@ from trainer.window.keys import HELP, UP_DOWN, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
+    DISPLAY_LINE,
+    FOOT_HIGH,
     HAIRLINE,
     HEADING,
+    HEADING_STEP,
     INK,
     MARGIN,
     SHADE,
@@ -83,21 +86,21 @@ class SetsPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Sets", self._desk.record.learner)
-        canvas.text(MARGIN, 112, "Sets of questions", face=Face.SERIF, size=DISPLAY)
+        canvas.text(MARGIN, DISPLAY_LINE, "Sets of questions", face=Face.SERIF, size=DISPLAY)
         canvas.text(
             MARGIN,
-            146,
+            DISPLAY_LINE + HEADING_STEP,
             "To take one, drop its file on this window. A class's results: namefirst class FOLDER",
             size=SMALL,
             colour=SOFT_INK,
         )
-        draw_plate(canvas, Box(canvas.width - MARGIN - 260, 76, 260, 60), "New set", "N")
+        draw_plate(canvas, Box(canvas.width - MARGIN - 260, 80, 260, FOOT_HIGH), "New set", "N")
         rows = max(1, int((canvas.height - 300) // _ROW))
         top = max(0, min(self._place - rows // 2, len(self._sets) - rows))
         if not self._sets:
             canvas.text(MARGIN, 220, "None yet.", face=Face.SERIF_ITALIC, size=HEADING)
         for row, known in enumerate(self._sets[top : top + rows]):
-            box = Box(MARGIN, 176 + row * _ROW, canvas.width - 2 * MARGIN, _ROW)
+            box = Box(MARGIN, 184 + row * _ROW, canvas.width - 2 * MARGIN, _ROW)
             if top + row == self._place:
                 canvas.box(box, fill=SHADE)
                 canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
