@@ -283,7 +283,8 @@ def _chain_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
 
 
 def _progress_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
-    from trainer.window.progress_page import FIXES, ProgressPage
+    from trainer.window.progress_page import ProgressPage
+    from trainer.window.strips_view import FIXES
 
     def progress(*keys: int | str) -> Screen:
         page = until(ProgressPage(rig.desk), lambda page: page._progress is not None)

@@ -24,8 +24,9 @@ from trainer.window.confusion import cell_colours
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
 from trainer.window.look import contrast
-from trainer.window.progress_page import FIXES, ProgressPage
+from trainer.window.progress_page import ProgressPage
 from trainer.window.review_page import ReviewPage
+from trainer.window.strips_view import FIXES
 
 SIZES = ((1280, 800), (1024, 640), (1600, 640))
 

@@ -17,35 +17,20 @@ from trainer.backstage import Backstage
 from trainer.chain_words import left_out_sentence
 from trainer.progress import Progress, progress_of
 from trainer.progress_counts import latest_names_hz
-from trainer.progress_words import day_words, practised_sentence, rounds_words, size_words
+from trainer.progress_words import day_words, practised_sentence
 from trainer.record import KeptAnswer
 from trainer.round import Round
 from trainer.skills import SKILLS
 from trainer.window.canvas import Box, Canvas
 from trainer.window.confusion import draw_which_for_which
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_waiting
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
-from trainer.window.look import (
-    HAIRLINE,
-    INK,
-    MARGIN,
-    SHADE,
-    SOFT_INK,
-    TINY,
-    TITLE,
-    Face,
-)
+from trainer.window.look import FIRST_LINE, HAIRLINE, INK, MARGIN, SHADE, SOFT_INK, TINY
 from trainer.window.page import Page
 from trainer.window.past_answers import PastAnswers
-from trainer.window.rule import HEIGHT, Rule
-from trainer.window.size_scale import SizeScale
-from trainer.window.strip_details import draw_band, draw_bandless, draw_fixes, draw_nothing
-from trainer.window.strips import BIAS_HIGH, draw_strips
+from trainer.window.strips_view import CHOICES, Names, draw_strips_view
 
-DYNAMICS, LEVEL, NOTHING, FIXES = range(len(BANDS), len(BANDS) + 4)
-"""What can be chosen after the ten bands."""
-_CHOICES: Final = FIXES + 1
 _LATEST_NAMES: Final = 200
 
 
@@ -71,7 +56,7 @@ class ProgressPage(Page):
         self._chosen = 3
         self._progress: Progress | None = None
         self._past: PastAnswers | None = None
-        self._names: dict[int, tuple[Sequence[float], Sequence[float]]] = {}
+        self._names: dict[int, Names] = {}
         self._told = "Reading the record \N{HORIZONTAL ELLIPSIS}"
         self._left = False
         self._reading: Backstage[Progress] = Backstage()
@@ -117,7 +102,7 @@ class ProgressPage(Page):
                 self._view = view
         if self._view is View.STRIPS and event.key in (pygame.K_LEFT, pygame.K_RIGHT):
             step = 1 if event.key == pygame.K_RIGHT else -1
-            self._chosen = (self._chosen + step) % _CHOICES
+            self._chosen = (self._chosen + step) % CHOICES
         elif self._view is View.PAST and self._past is not None:
             if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
                 self._open(self._past.chosen)
@@ -158,17 +143,16 @@ class ProgressPage(Page):
         draw_head(canvas, "Progress", self._desk.record.learner)
         progress = self._progress
         if progress is None:
-            canvas.text(MARGIN, 140, self._told, face=Face.SERIF, size=TITLE, colour=SOFT_INK)
+            draw_waiting(canvas, words=self._told)
+            return
+        self._draw_plates(canvas)
+        canvas.text(MARGIN, FIRST_LINE, practised_sentence(progress), colour=SOFT_INK)
+        if self._view is View.STRIPS:
+            draw_strips_view(canvas, progress, self._chosen, self._choose, self._names_of)
+        elif self._view is View.PAST:
+            self._draw_past(canvas, progress)
         else:
-            self._draw_plates(canvas)
-            canvas.text(MARGIN, 97, practised_sentence(progress), colour=SOFT_INK)
-            draw = {
-                View.STRIPS: self._draw_strips,
-                View.KINDS: self._draw_tables,
-                View.BANDS: self._draw_tables,
-                View.PAST: self._draw_past,
-            }[self._view]
-            draw(canvas, progress)
+            draw_which_for_which(canvas, progress, kinds=self._view is View.KINDS)
 
     # What is drawn ----------------------------------------------------------------------------
 
@@ -190,76 +174,6 @@ class ProgressPage(Page):
     def _show(self, view: View) -> None:
         self._view = view
 
-    def _draw_strips(self, canvas: Canvas, progress: Progress) -> None:
-        width = canvas.width - 2 * MARGIN
-        canvas.text(
-            MARGIN,
-            128,
-            "Finest size you name: higher is finer. Bar: its interval; cross line: the estimate. "
-            "Solid: too much; hatched and broken: too little.",
-            face=Face.SERIF_ITALIC,
-            colour=SOFT_INK,
-        )
-        canvas.text(
-            MARGIN,
-            148,
-            f"Line: its path by week. Tick: mastered at {progress.goal_db:g} dB. ?: not enough yet "
-            f"(fewer than {progress.enough_answers} answers). "
-            "Arrow: where your names fall, if to one side.",
-            face=Face.SERIF_ITALIC,
-            colour=SOFT_INK,
-        )
-        rule = Rule(Box(MARGIN, 360, width, HEIGHT))
-        scale = SizeScale(Box(MARGIN, 172, width, rule.box.y - BIAS_HIGH - 172))
-        draw_strips(canvas, rule, scale, progress, self._chosen, self._choose)
-        self._draw_cards(canvas, progress, Box(MARGIN, 454, width, 36))
-        details = Box(MARGIN, 504, width, 214)
-        if self._chosen < len(BANDS):
-            draw_band(canvas, details, progress, self._chosen, self._names_of(self._chosen))
-        elif self._chosen == NOTHING:
-            draw_nothing(canvas, details, progress)
-        elif self._chosen == FIXES:
-            draw_fixes(canvas, details, progress)
-        else:
-            strip = progress.strips[2 * len(BANDS) + self._chosen - DYNAMICS]
-            draw_bandless(canvas, details, progress, strip)
-
-    def _draw_cards(self, canvas: Canvas, progress: Progress, box: Box) -> None:
-        """What has no band: dynamics, level, something or nothing, and fixes."""
-        dynamics, level = progress.strips[-2:]
-        d_prime = progress.sensitivity.d_prime
-        cards = (
-            (DYNAMICS, "squashed or lifted", size_words(dynamics.skill, dynamics.finest)),
-            (LEVEL, "too loud or too quiet", size_words(level.skill, level.finest)),
-            (
-                NOTHING,
-                "something or nothing",
-                "not enough yet"
-                if d_prime is None or progress.sensitivity.d_prime_reach is None
-                else f"d' {d_prime:.2f} \N{PLUS-MINUS SIGN} "
-                f"{progress.sensitivity.d_prime_reach:.2f}",
-            ),
-            (FIXES, "fix rounds", rounds_words(sum(each.rounds for each in progress.fixes))),
-        )
-        gap, size = 10.0, 16.0
-        wanted = [
-            canvas.text_width(name, Face.SERIF, size) + canvas.text_width(figure) + 40.0
-            for _, name, figure in cards
-        ]
-        spare = (box.width - gap * (len(cards) - 1) - sum(wanted)) / len(cards)
-        x = box.x
-        for (choice, name, figure), width in zip(cards, wanted, strict=True):
-            card = Box(x, box.y, width + spare, box.height)
-            chosen = choice == self._chosen
-            canvas.box(card, edge=INK if chosen else HAIRLINE, edge_width=2.5 if chosen else 1)
-            canvas.text(card.x + 14, card.y + 24, name, face=Face.SERIF, size=size)
-            canvas.text(card.right - 14, card.y + 24, figure, side="right")
-            canvas.hot(card, partial(self._choose, choice))
-            x = card.right + gap
-
-    def _draw_tables(self, canvas: Canvas, progress: Progress) -> None:
-        draw_which_for_which(canvas, progress, kinds=self._view is View.KINDS)
-
     def _draw_past(self, canvas: Canvas, progress: Progress) -> None:
         if self._past is None or not progress.answers:
             return
@@ -274,7 +188,7 @@ class ProgressPage(Page):
     def _choose(self, choice: int) -> None:
         self._chosen = choice
 
-    def _names_of(self, band_index: int) -> tuple[Sequence[float], Sequence[float]]:
+    def _names_of(self, band_index: int) -> Names:
         if band_index not in self._names:
             much, little = (
                 latest_names_hz(self._desk.record, skill, _LATEST_NAMES)
