@@ -47,10 +47,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class HotSpot:
-    """A place that does something: ``press`` gets x and y in units; with ``drag``, every move too.
-
-    What ``press`` gives back, if anything, is the page to show next.
-    """
+    """A place that does something: ``press`` gets x and y in units; a drag too, with ``drag``."""
 
     box: Box
     press: Callable[[float, float], object]
@@ -80,7 +77,7 @@ class Canvas:
         self.hot_spots.clear()
 
     def hot(self, box: Box, press: Callable[[], object]) -> None:
-        """Makes ``box`` clickable; ``press`` may give the page to show next."""
+        """Makes ``box`` clickable."""
         self.hot_spots.append(HotSpot(box, lambda _x, _y: press()))
 
     def hot_at(self, box: Box, press: Callable[[float, float], object]) -> None:

@@ -21,7 +21,7 @@ from trainer.window.fix_review import FixReviewPage, rows_of_choice
 from trainer.window.fix_way import FixWay, Stopwatch
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
-from trainer.window.listening import Plate, draw_listening
+from trainer.window.listening import BENEATH, Plate, draw_listening
 from trainer.window.look import (
     ACCENT,
     BODY,
@@ -144,7 +144,7 @@ class ChoicePage(Page):
             self._compare,
             self._wave,
         )
-        canvas.text(MARGIN, 276, truth_sentence(recipe), face=Face.SERIF, size=HEADING + 1)
+        canvas.text(MARGIN, BENEATH, truth_sentence(recipe), face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,
             304,
