@@ -18,12 +18,13 @@ import pytest
 
 from exercises.kinds import Kind
 from exercises.loop_writing import write_loop
+from tests.simulated_class import class_set
 from tests.synthetic_loops import small_band
 from tests.trainer.test_cli import ROOT, refused, run
 from trainer.assignments.practice_set import Terms
 from trainer.assignments.result import read_result
 from trainer.assignments.set_archive import read_set_file
-from trainer.assignments.set_words import late_sentence
+from trainer.assignments.set_words import end_sentence, late_sentence
 from trainer.record import Record
 from trainer.set_arguments import _due
 
@@ -148,6 +149,14 @@ def test_who_takes_a_set_past_its_due_time_is_told_once() -> None:
     assert [bool(words) for words in told] == [False, True, False]
     assert "marked as late" in told[1]
     assert not late_sentence(Terms(), minutes[0], minutes[-1])
+
+
+@pytest.mark.parametrize(
+    ("answered", "said"),
+    [(20, "That was the set."), (19, "The time is up: 19 of 20 questions answered.")],
+)
+def test_the_end_of_a_set_says_whether_the_time_was_up(answered: int, said: str) -> None:
+    assert end_sentence(class_set(20), answered) == said
 
 
 def test_own_loops_travel_in_a_zip(tmp_path: Path) -> None:
