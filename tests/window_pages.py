@@ -255,6 +255,7 @@ def _claim_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
 def _chain_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
     from trainer.kept_chains import KeptCheck
     from trainer.window.chain_page import ChainPage
+    from trainer.window.chain_verdict_page import ChainVerdictPage
 
     desk = rig.desk
 
@@ -264,17 +265,17 @@ def _chain_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
 
     def void() -> Screen:
         page: Any = counting()
-        while not page._over:
-            until(page, lambda _: not page._train.begun)
+        while page.title != "chain check done":
+            until(page, lambda page: not page._train.begun)
             page._say(0)
+            page = page.tick()
         return page
 
     def kept() -> Screen:
-        page: Any = counting()
         reach = (Reach.NOT, Reach.FAINT, *[Reach.REPRODUCED] * 8)
         now = datetime(2026, 3, 5, tzinfo=UTC)
-        page._kept = KeptCheck("headphones", now, -28.0, reach, (), "1")
-        return page
+        check = KeptCheck("headphones", now, -28.0, reach, (), "1")
+        return ChainVerdictPage(desk, "headphones", check)
 
     yield "chain", lambda: ChainPage(desk)
     yield "chain-counting", counting

@@ -224,8 +224,7 @@ def test_a_window_opens_as_large_as_its_desktop_has_room_for(
 
 
 def test_a_chain_check_that_cannot_be_written_is_kept_at_the_next_press(rig: Rig) -> None:
-    page: Any = ChainPage(rig.desk)
-    press(page, pygame.K_RETURN)
+    page: Any = press(ChainPage(rig.desk), pygame.K_RETURN)
     rig.desk.record._db.execute("PRAGMA query_only = ON")
     try:
         while page._check.left:
@@ -234,12 +233,12 @@ def test_a_chain_check_that_cannot_be_written_is_kept_at_the_next_press(rig: Rig
                 page._say(page._check.current.bursts)
     finally:
         rig.desk.record._db.execute("PRAGMA query_only = OFF")
-    assert not page._over
+    assert page.tick() is page
     counted = page._check.counted
-    press(page, "0")
-    assert page._over
+    done: Any = press(page, "0")
+    assert done.title == "chain check done"
     assert page._check.counted == counted
-    assert set(page._kept.reach) == {Reach.REPRODUCED}
+    assert set(done._kept.reach) == {Reach.REPRODUCED}
 
 
 def test_the_notes_beside_a_pair_are_of_the_one_that_sounds(made: dict[str, Make]) -> None:
