@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
+from enum import Enum, StrEnum, auto
 from typing import Final
 
 import numpy as np
@@ -41,6 +41,7 @@ from exercises.moves import (
 )
 from exercises.problems import signed_db
 from exercises.question import Question
+from exercises.recipe import Recipe
 from exercises.residual import measure
 from exercises.samples import Samples
 from exercises.time_fitting import fit_dynamics
@@ -66,6 +67,24 @@ class Role(StrEnum):
     CLEVER = "clever"
 
 
+class Family(Enum):
+    """Problems whose fixes are worked out, and explained, alike."""
+
+    TONE = auto()
+    DYNAMICS = auto()
+    PASSAGE_LEVEL = auto()
+    TRACK_LEVEL = auto()
+
+
+def family_of(recipe: Recipe) -> Family:
+    """The family of ``recipe``'s one problem."""
+    if recipe.kind in TONE:
+        return Family.TONE
+    if recipe.kind in DYNAMICS:
+        return Family.DYNAMICS
+    return Family.TRACK_LEVEL if recipe.passage is None else Family.PASSAGE_LEVEL
+
+
 @dataclass(frozen=True, slots=True)
 class Case:
     """A problem to be fixed: ``before`` and ``after`` are the part with it and without;
@@ -89,14 +108,9 @@ def case_of(question: Question, loop: Loop) -> Case:
 def moves_of(role: Role, case: Case) -> Fix:
     """The moves of the fix with that role, on the tracks they sit on."""
     recipe = case.question.recipe
-    if recipe.kind in TONE:
-        family = _TONE
-    elif recipe.kind in DYNAMICS:
-        family = _DYNAMICS
-    else:
-        family = _TRACK_LEVEL if case.passage is None else _PASSAGE_LEVEL
-    moves = family[role](case)
-    if family is _TRACK_LEVEL and role is Role.CLEVER:
+    family = family_of(recipe)
+    moves = _MOVES[family][role](case)
+    if family is Family.TRACK_LEVEL and role is Role.CLEVER:
         return moves  # on the whole mix, which is what is wrong with it
     return tuple(on_track(move, recipe.track) for move in moves)
 
@@ -252,29 +266,29 @@ def _plain_point(change: ToneChange) -> EqPoint:
     return replace(found, gain_db=float(np.copysign(size_db, found.gain_db)))
 
 
-_Family = dict[Role, Callable[[Case], Fix]]
-
-_TONE: Final[_Family] = {
-    Role.ONE_MOVE: _point,
-    Role.TWO_MOVES: _two_of_tone,
-    Role.MANY_MOVES: _rides,
-    Role.CLEVER: _like_the_level,
-}
-_PASSAGE_LEVEL: Final[_Family] = {
-    Role.ONE_MOVE: _ride_in(1),
-    Role.TWO_MOVES: _ride_in(2),
-    Role.MANY_MOVES: _ride_in(4),
-    Role.CLEVER: _like_the_level,
-}
-_TRACK_LEVEL: Final[_Family] = {
-    Role.ONE_MOVE: _fader,
-    Role.TWO_MOVES: _shelves_that_meet,
-    Role.MANY_MOVES: _fader_by_bars,
-    Role.CLEVER: _tone_of_the_mix,
-}
-_DYNAMICS: Final[_Family] = {
-    Role.ONE_MOVE: _device,
-    Role.TWO_MOVES: _two_devices,
-    Role.MANY_MOVES: _rides,
-    Role.CLEVER: _tone_of_the_part,
+_MOVES: Final[dict[Family, dict[Role, Callable[[Case], Fix]]]] = {
+    Family.TONE: {
+        Role.ONE_MOVE: _point,
+        Role.TWO_MOVES: _two_of_tone,
+        Role.MANY_MOVES: _rides,
+        Role.CLEVER: _like_the_level,
+    },
+    Family.PASSAGE_LEVEL: {
+        Role.ONE_MOVE: _ride_in(1),
+        Role.TWO_MOVES: _ride_in(2),
+        Role.MANY_MOVES: _ride_in(4),
+        Role.CLEVER: _like_the_level,
+    },
+    Family.TRACK_LEVEL: {
+        Role.ONE_MOVE: _fader,
+        Role.TWO_MOVES: _shelves_that_meet,
+        Role.MANY_MOVES: _fader_by_bars,
+        Role.CLEVER: _tone_of_the_mix,
+    },
+    Family.DYNAMICS: {
+        Role.ONE_MOVE: _device,
+        Role.TWO_MOVES: _two_devices,
+        Role.MANY_MOVES: _rides,
+        Role.CLEVER: _tone_of_the_part,
+    },
 }

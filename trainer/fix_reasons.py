@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from exercises.bands import show_hz
-from exercises.candidate_moves import Role
+from exercises.candidate_moves import Family, Role, family_of
 from exercises.fix_candidates import Candidate
-from exercises.kinds import DYNAMICS, TONE
 from exercises.loops import Loop
 from exercises.moves import EqPoint, Expander
 from exercises.recipe import Recipe
@@ -39,13 +38,8 @@ class _Case:
 
 def why_sentence(candidate: Candidate, recipe: Recipe, loop: Loop) -> str:
     """In one sentence, why ``candidate`` works or does not on ``recipe``'s problem."""
-    if recipe.kind in TONE:
-        family = _TONE
-    elif recipe.kind in DYNAMICS:
-        family = _DYNAMICS
-    else:
-        family = _TRACK_LEVEL if recipe.passage is None else _PASSAGE_LEVEL
-    return family[candidate.role](_Case(candidate, recipe, place_of(recipe, loop)))
+    case = _Case(candidate, recipe, place_of(recipe, loop))
+    return _SAID[family_of(recipe)][candidate.role](case)
 
 
 def _tone_one(case: _Case) -> str:
@@ -147,29 +141,29 @@ def _device(case: _Case) -> str:
     return "a lift of the loud parts" if lifts else "a compressor"
 
 
-_Said = dict[Role, Callable[[_Case], str]]
-
-_TONE: Final[_Said] = {
-    Role.ONE_MOVE: _tone_one,
-    Role.TWO_MOVES: _tone_two,
-    Role.MANY_MOVES: _tone_many,
-    Role.CLEVER: _tone_clever,
-}
-_PASSAGE_LEVEL: Final[_Said] = {
-    Role.ONE_MOVE: _passage_one,
-    Role.TWO_MOVES: _in_pieces,
-    Role.MANY_MOVES: _in_pieces,
-    Role.CLEVER: _passage_clever,
-}
-_TRACK_LEVEL: Final[_Said] = {
-    Role.ONE_MOVE: _track_one,
-    Role.TWO_MOVES: _track_two,
-    Role.MANY_MOVES: _too_many,
-    Role.CLEVER: _track_clever,
-}
-_DYNAMICS: Final[_Said] = {
-    Role.ONE_MOVE: _dynamics_one,
-    Role.TWO_MOVES: _dynamics_two,
-    Role.MANY_MOVES: _dynamics_many,
-    Role.CLEVER: _dynamics_clever,
+_SAID: Final[dict[Family, dict[Role, Callable[[_Case], str]]]] = {
+    Family.TONE: {
+        Role.ONE_MOVE: _tone_one,
+        Role.TWO_MOVES: _tone_two,
+        Role.MANY_MOVES: _tone_many,
+        Role.CLEVER: _tone_clever,
+    },
+    Family.PASSAGE_LEVEL: {
+        Role.ONE_MOVE: _passage_one,
+        Role.TWO_MOVES: _in_pieces,
+        Role.MANY_MOVES: _in_pieces,
+        Role.CLEVER: _passage_clever,
+    },
+    Family.TRACK_LEVEL: {
+        Role.ONE_MOVE: _track_one,
+        Role.TWO_MOVES: _track_two,
+        Role.MANY_MOVES: _too_many,
+        Role.CLEVER: _track_clever,
+    },
+    Family.DYNAMICS: {
+        Role.ONE_MOVE: _dynamics_one,
+        Role.TWO_MOVES: _dynamics_two,
+        Role.MANY_MOVES: _dynamics_many,
+        Role.CLEVER: _dynamics_clever,
+    },
 }
