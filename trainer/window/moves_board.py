@@ -9,7 +9,7 @@ from typing import Final
 from exercises.moves import Ride, describe
 from trainer.own_moves import MOST_MOVES, Dynamics, details, sorts_for
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import ACCENT, HAIRLINE, INK, MARGIN, SHADE, SMALL, SOFT_INK, Face
+from trainer.window.look import ACCENT, HAIRLINE, INK, MARGIN, SHADE, SMALL, SOFT_INK, TINY, Face
 from trainer.window.moves_editor import MovesEditor
 from trainer.window.shortening import shortened
 
@@ -32,7 +32,7 @@ def draw_list(canvas: Canvas, editor: MovesEditor, press: Press, baseline: float
             words = f"{words}, {details(moves[place])}"
         chosen = place == editor.chosen
         face = Face.SANS_SEMIBOLD if chosen else Face.SANS
-        line = shortened(canvas, f"{place + 1}.  {words}", room, face, 17)
+        line = shortened(canvas, f"{place + 1}.  {words}", room, face, SMALL)
         ink = INK if made else SOFT_INK
         wide = canvas.text(MARGIN, y, line, face=face, size=SMALL, colour=ink)
         if chosen:
@@ -99,10 +99,10 @@ def _draw_word(
 ) -> float:
     """A word in a box that can be clicked; where the next one begins."""
     face = Face.SANS_SEMIBOLD if strong else Face.SANS
-    wide = canvas.text_width(words, face, SMALL - 1) + 18
+    wide = canvas.text_width(words, face, TINY) + 18
     box = Box(x, baseline - 18, wide, 25)
     edge, thick = (INK, 2.5) if chosen else (HAIRLINE, 1)
     canvas.box(box, fill=SHADE, edge=edge, edge_width=thick, radius=4)
-    canvas.text(x + 9, baseline, words, face=face, size=SMALL - 1)
+    canvas.text(x + 9, baseline, words, face=face, size=TINY)
     canvas.hot(box, act)
     return x + wide + 7
