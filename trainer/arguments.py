@@ -150,8 +150,8 @@ def _add_drill(commands: argparse._SubParsersAction[_Parser]) -> None:
         "--fixes",
         type=int,
         metavar="N",
-        help="so many fix rounds in ten questions, 0 to 8: choose or make the simplest fix (1; "
-        "none with --bands or --kinds)",
+        help="so many fix rounds in ten questions, 0 to 8 (7 in a ten where a guided minute may "
+        "open): choose or make the simplest fix (1; none with --bands or --kinds)",
     )
     drill.add_argument(
         "--terminal", action="store_true", help="in plain text, with typed answers; no window"

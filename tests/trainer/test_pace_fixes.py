@@ -125,6 +125,13 @@ def test_a_fix_round_and_a_guided_minute_never_fall_together() -> None:
             assert not any(fix_round_is_due(seed, number, in_ten) for number in opens)
 
 
+def test_the_most_rounds_are_eight_in_ten_and_seven_where_a_minute_may_open() -> None:
+    for seed in range(5):
+        due = [fix_round_is_due(seed, number, MOST_FIXES) for number in range(1, 41)]
+        tens = [sum(due[first : first + 10]) for first in range(0, 40, 10)]
+        assert tens == [8, 7, 7, 8]  # minutes: before the 13th and the 28th
+
+
 def test_the_rounds_are_of_this_drill(tmp_path: Path) -> None:
     record, drill_id = _record(tmp_path)
     assert record.fix_times(drill_id) == [FixTime(after(125.0), 120.0)]
