@@ -55,7 +55,11 @@ def seconds_spent_on(seconds: float, last: datetime | None, answered_at: datetim
 
 def seconds_spent_on_fix(fix: FixTime, last: datetime | None) -> float:
     """The same of a fix round; ``last`` is what was answered before it in the sitting, if it was
-    in one."""
+    in one.
+
+    When the round began is not kept, only its seconds: what was idle within it passes for a gap
+    before it, and can count for up to ninety seconds more.
+    """
     own = min(LONGEST_FIX_S, max(0.0, fix.seconds))
     begun = fix.answered_at - timedelta(seconds=own)
     return own + (0.0 if last is None else seconds_between(last, begun))
