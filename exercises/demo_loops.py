@@ -31,6 +31,7 @@ def demo_loop_names() -> tuple[str, ...]:
     return tuple(sorted(folder.parent.name for folder in loops.glob("*/loop.toml")))
 
 
+# Some 20 MB each, and another is read in a fifth of a second while the learner listens.
 @lru_cache(maxsize=4)
 def demo_loop(name: str) -> Loop:
     """The demo loop ``name``, read once and kept.
