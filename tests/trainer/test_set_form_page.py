@@ -73,7 +73,8 @@ def test_a_question_mark_is_text_where_text_is_typed_and_else_shows_the_keys(
 
 def test_loops_are_called_by_their_titles(page: SetBuildPage, tmp_path: Path) -> None:
     write_loop(
-        replace(small_band(level_db=-12.0), name="take-3", title="Élan, take #3"), tmp_path / "loops" / "t3"
+        replace(small_band(level_db=-12.0), name="take-3", title="Élan, take #3"),
+        tmp_path / "loops" / "t3",
     )
     titles = SetBuildPage(page._desk)._form.choices(Row.LOOPS)
     assert titles[0] == "Élan, take #3"

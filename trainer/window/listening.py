@@ -69,15 +69,16 @@ def draw_listening(
                 x + 62, 154, plate.beside, width=plate.width - 70, colour=ink, leading=1.3
             )
         if sounding:
-            _draw_state(canvas, box.right - 22, box.bottom - 19, playing=sound.playhead.playing)
+            draw_state(canvas, box, playing=sound.playhead.playing)
         canvas.text(x, 27 * UNIT + 4, plate.beneath, colour=SOFT_INK)
         canvas.hot(box, lambda source=plate.source: choose(source))  # type: ignore[misc]
         x += plate.width + PLATE_GAP
     wave.draw(canvas, Box(x + 32, 108, canvas.width - MARGIN - x - 32, 92), looped)
 
 
-def _draw_state(canvas: Canvas, x: float, y: float, *, playing: bool) -> None:
-    """The signs for play and stop (IEC 60417-5107 and 5110A), on a dark plate."""
+def draw_state(canvas: Canvas, plate: Box, *, playing: bool) -> None:
+    """The sign for play or stop (IEC 60417-5107 and 5110, from memory), on the dark ``plate``."""
+    x, y = plate.right - 22, plate.bottom - 19
     if playing:
         corners = [(x, y), (x + _SIGN, y + _SIGN / 2.0), (x, y + _SIGN)]
         canvas.polygon(corners, PAPER)
