@@ -8,10 +8,11 @@ from typing import Final
 import numpy as np
 
 from exercises.equaliser import settle_and_filter
-from exercises.kinds import LARGEST_SIZE_DB
+from exercises.kinds import DYNAMICS, LARGEST_SIZE_DB, TONE
 from exercises.loops import Loop
 from exercises.problems import Problem
 from exercises.question import Question, make_question
+from exercises.recipe import Recipe
 from exercises.samples import RATE_HZ, Samples, as_samples
 from exercises.true_peak import true_peak
 
@@ -20,10 +21,28 @@ _HALF_OCTAVE: Final = 2.0**0.5
 _HIGHEST: Final = 0.89
 
 
+def truth_sound(letter: str, question: Question, loop: Loop) -> Samples | None:
+    """What a review sounds by ``letter``: "X" the problem exaggerated, "R" its region alone.
+
+    (frames, 2) float32; None where the problem has no such thing.
+    """
+    recipe = question.recipe
+    if letter == "X" and can_be_exaggerated(recipe):
+        return exaggerated(question, loop)
+    if letter == "R" and recipe.freq_hz is not None:
+        return region_alone(question.b, recipe.freq_hz)
+    return None
+
+
+def can_be_exaggerated(recipe: Recipe) -> bool:
+    """Whether twice its size would tell more: a level twice as wrong would only be loud."""
+    return recipe.kind in TONE | DYNAMICS
+
+
 def exaggerated(question: Question, loop: Loop) -> Samples:
     """B with every problem twice its size in dB (18 dB at most), at the level of a question.
 
-    (frames, 2) float32. Meant for tone and dynamics: a level twice as wrong would only be loud.
+    (frames, 2) float32.
     """
 
     def larger(problem: Problem) -> Problem:

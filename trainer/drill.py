@@ -7,6 +7,7 @@ Its minutes are the learner's own (``pace``).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
 from typing import Any, Final
 
@@ -26,6 +27,7 @@ from trainer.wanted import Asked
 from trainer.wrapping_up import WrapUp, wrap_up
 
 _PLANS_TRIED: Final = 12
+_LEFT: Final = "drill_left"
 
 
 class Drill:
@@ -53,7 +55,7 @@ class Drill:
         if kept is not None:
             self._id, self._plan = kept.id, kept.plan
             self.answers = list(record.answers(drill_id=kept.id))
-            self._spent_before_s = seconds_spent(self.answers, record.fix_times(kept.id))
+            self._spent_before_s = self._spent_when_left()
             self._taken_up_at = len(self.answers)
         self._running_since: datetime | None = now
         self._scored: Scored = scored_of(record, now.date())
@@ -96,6 +98,28 @@ class Drill:
         self._spent_before_s += self._spent_since_s()
         self._taken_up_at, self._fixes = len(self.answers), []
         self._running_since = None
+
+    def leave(self, now: datetime) -> None:
+        """It is left: what it took so far is kept, so that it goes on from there."""
+        if self._running_since is not None:
+            self._spent_before_s += seconds_between(self._running_since, now)
+        self.hold()
+        if self._id is None:
+            return
+        left = {"drill": self._id, "answers": len(self.answers), "spent_s": self._spent_before_s}
+        with suppress(RecordError):  # it can be told from the answers, but for what was idle
+            self._record.set_setting(_LEFT, left)
+
+    def _spent_when_left(self) -> float:
+        """What a sitting that is taken up has taken; by its answers where it was never left."""
+        left = self._record.setting(_LEFT)
+        if isinstance(left, dict) and (left.get("drill"), left.get("answers")) == (
+            self._id,
+            len(self.answers),
+        ):
+            return float(left["spent_s"])
+        assert self._id is not None
+        return seconds_spent(self.answers, self._record.fix_times(self._id))
 
     def _spent_since_s(self) -> float:
         return seconds_spent(self.answers[self._taken_up_at :], self._fixes)

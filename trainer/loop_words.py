@@ -42,9 +42,10 @@ def reason_words(candidate: Candidate) -> str:
     if candidate.whole:
         return "it is a loop already."
     reasons = candidate.reasons
+    level_db = round(reasons.level_db, 1) + 0.0  # no minus before a nought
     return (
         f"seam {reasons.seam_db:.1f} dB, energy in {reasons.bands} of 10 bands, "
-        f"{reasons.level_db:+.1f} dB against the loud parts, "
+        f"{level_db:+.1f} dB against the loud parts, "
         f"halves {reasons.unevenness_db:.1f} dB apart."
     )
 

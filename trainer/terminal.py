@@ -17,7 +17,7 @@ from typing import Final, Literal
 
 from exercises.errors import NamefirstError
 from exercises.kinds import Help, Kind
-from exercises.loops import WHOLE_MIX
+from exercises.loops import WHOLE_MIX, Passage
 from exercises.question import stem_alone
 from trainer.chain_words import unasked_sentence
 from trainer.drill import Drill
@@ -71,6 +71,8 @@ _HEARING: Final = {
     Command.A: ("A", "A, as it should be."),
     Command.B: ("B", "B, the one to judge."),
     Command.FIX: ("fix", "B with your answer undone."),
+    Command.EXAGGERATED: ("X", "B, exaggerated."),
+    Command.REGION: ("R", "The region alone."),
 }
 _KINDS: Final = ", ".join(f"{number} {kind}" for number, kind in enumerate(Kind, start=1))
 _LISTENING_HELP: Final = (
@@ -104,14 +106,15 @@ _QUESTION: Final = _Page(
     ("A", "B"),
 )
 _REVIEW: Final = _Page(
-    "a, b, f, s, + or -, q, or Enter for the next (? for help)",
+    "a, b, f, x, r, w, s, + or -, q, or Enter for the next (? for help)",
     (
         "f: hear B with your answer undone; a right answer sounds as A does.",
+        "x: the problem exaggerated. r: its region alone. w: one passage only, then the next.",
         "l: the track that it is on alone, or everything again.",
         "Enter: the next question.",
         *_LISTENING_HELP,
     ),
-    ("A", "B", "fix"),
+    ("A", "B", "fix", "X", "R"),
 )
 
 
@@ -134,6 +137,7 @@ class TerminalDrill:
         self._drill: Sitting = Drill(record, shelf, limits, secrets.randbelow(2**31), _now())
         self._drill.begin_next()
         self._fixes = TerminalFixes(text, sound, record, shelf, limits)
+        self._looped: Passage | None = None
 
     def run(self) -> None:
         """Asks until the minutes are up, ``q`` is typed or the input ends.
@@ -152,6 +156,7 @@ class TerminalDrill:
             self._sound.close()
             if isinstance(self._drill, Drill):
                 self._fixes.close()
+                self._drill.leave(_now())
             self._drill.close()
 
     def _time_is_up(self) -> bool:
@@ -294,8 +299,10 @@ class TerminalDrill:
 
     def _review(self, round_: Round) -> bool:
         """Lets the truth be heard; whether to go on."""
+        self._looped = None
         while (said := self._read(_REVIEW)) is not None:
             if not isinstance(said, Said):
+                self._sound.playhead.loop_region(None)
                 round_.close()
                 return True
             self._text.say("This one is answered. Enter goes on to the next.")
@@ -334,14 +341,35 @@ class TerminalDrill:
             return (self._solo(typed.track),)
         if typed is Command.ALONE:
             return (self._solo_or_mix(),)
+        if typed is Command.PASSAGE and page is _REVIEW:
+            return (self._loop_next_passage(),)
         if isinstance(typed, Command) and typed in _HEARING:
             name, words = _HEARING[typed]
             if name not in page.sounds:
-                return ("There is nothing to undo before you have answered.",)
-            if not self._plates.has(name):
-                return (NOTHING_UNDONE,)
+                return ("That is heard once you have answered.",)
+            if not self._plates.has(name) and not self._made_for_review(name):
+                return (NOTHING_UNDONE if name == "fix" else "This problem has no such thing.",)
             return self._hear(name, words)
         return page.help
+
+    def _made_for_review(self, name: str) -> bool:
+        """Makes what a review sounds by ``name``; whether there is such a thing."""
+        from exercises.truth_sounds import truth_sound
+
+        made = truth_sound(name, self._round.question, self._round.loop)
+        if made is not None:
+            self._plates.add({name: made})
+        return made is not None
+
+    def _loop_next_passage(self) -> str:
+        """The next passage by itself, and after the last one the whole loop again."""
+        passages = (*self._round.loop.passages, None)
+        self._looped = passages[(passages.index(self._looped) + 1) % len(passages)]
+        if self._looped is None:
+            self._sound.playhead.loop_region(None)
+            return "The whole loop."
+        self._sound.playhead.loop_region(self._looped.start_frame, self._looped.stop_frame)
+        return f"Only '{self._looped.name}'."
 
     def _hear(self, name: str, words: str) -> Iterable[str]:
         """Sounds A, B or the fix, as far as the question lets A be heard."""

@@ -157,5 +157,11 @@ def test_what_passes_while_a_drill_is_shut_or_held_costs_none_of_its_minutes(
     )
     drill.hold()
     assert drill.seconds_left(after(3600.0)) == 550.0
+    drill.run(after(3600.0))
+    drill.leave(after(3640.0))  # forty seconds at a question that was not answered
     drill.close()
+    again = Drill(record, shelf, limits, 2, after(7200.0))
+    again.hold()
+    assert again.seconds_left(after(7200.0)) == 510.0
+    again.close()
     record.close()

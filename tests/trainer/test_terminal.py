@@ -180,7 +180,7 @@ def test_what_cannot_be_taken_is_said_and_asked_again(
     first = lines[: lines.index(truth_sentence(drill[2][0].recipe))]
     assert "Not taken: listen to B for a second first (b)." in first
     assert "Mark where it is first." in first
-    assert "There is nothing to undo before you have answered." in first
+    assert "That is heard once you have answered." in first
     assert "'30k' is no frequency from 20 Hz to 20 kHz; try: 200, or 3.2k" in first
 
 

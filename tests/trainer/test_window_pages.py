@@ -158,6 +158,23 @@ def test_a_mark_stands_on_what_is_engraved_where_it_is_pointed_at(
     assert pointed_hz(pointed) == marked
 
 
+def test_one_backspace_too_many_turns_no_figure_into_a_kind(rig: Rig) -> None:
+    page = QuestionPage(rig.desk, rig.round())
+    press(page, *"2150", *[pygame.K_BACKSPACE] * 5, *"3.2k")
+    assert page._round.kind is Kind.TOO_LITTLE
+    assert page._round.freq_hz == 3200.0
+
+
+def test_no_mark_stands_on_the_rule_for_what_is_no_frequency(rig: Rig) -> None:
+    page = QuestionPage(rig.desk, rig.round())
+    press(page, *"223.2")
+    assert "23.2 Hz" in [word.words for word in written(page).words if word.top > 300.0]
+    press(page, "k")
+    words = [word.words for word in written(page).words]
+    assert "23.2 kHz  (20 Hz to 20 kHz)" in words
+    assert "23.2 Hz" not in words
+
+
 def test_figures_after_a_kind_without_a_place_leave_it_as_it_is(rig: Rig) -> None:
     page = QuestionPage(rig.desk, rig.round())
     press(page, *"7300")

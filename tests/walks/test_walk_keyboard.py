@@ -164,6 +164,7 @@ def use_the_rooms(shown: Window, walker: Walker) -> None:
     go(shown, "Return", "claim: is it heard? 1")
     shown.picture("keyboard_11_is_it_heard")
     look_up_keys(shown)
+    go(shown, "Escape", "claim: is it there?")
     go(shown, "Escape", "Today")
     shown.press("m")
     wait_until(lambda: shown.title in ("choose a fix", "make a fix"))

@@ -136,6 +136,9 @@ def test_1_the_first_drill(terminal: Terminal) -> None:
         assert names_place(heard_hz, true_hz)
         sitting.type("f", "B with your answer undone", REVIEW)
         assert abs(sitting.ear.change_at_db(sitting.ear.next_piece(), true_hz)) < 1.5
+        sitting.type("x", "B, exaggerated.", REVIEW)
+        sitting.type("r", "The region alone.", REVIEW)
+        sitting.type("w", "Only '", REVIEW)
 
         sitting.type("", "Question 2.", ANSWER)
         sitting.type("b", ANSWER)

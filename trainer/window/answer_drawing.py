@@ -75,13 +75,14 @@ def _draw_where(canvas: Canvas, sheet: AnswerSheet, baseline: float) -> None:
     asked = round_.kind is None or round_.kind in TONE
     _draw_heading(canvas, sheet, Field.WHERE, Field.WHERE.value, baseline, faint=not asked)
     hint = "type it, point, or step with the arrows" if asked else "no place: it is everywhere"
+    no_frequency = bool(sheet.typed) and read_hz(sheet.typed) is None
     if sheet.typed:
-        unit = "Hz" if sheet.typed.endswith("k") else " Hz"
-        hint = sheet.typed + unit + ("" if read_hz(sheet.typed) else "  (20 Hz to 20 kHz)")
+        figures, thousands, _ = sheet.typed.partition("k")
+        hint = f"{figures} {thousands}Hz" + ("  (20 Hz to 20 kHz)" if no_frequency else "")
     ink = INK if sheet.note else SOFT_INK
     canvas.text(MARGIN + 90, baseline, sheet.note or hint, colour=ink)
     rule.draw(canvas, "too little" if round_.kind is Kind.TOO_LITTLE else "too much")
-    if round_.freq_hz is not None and asked:
+    if round_.freq_hz is not None and asked and not no_frequency:
         rule.draw_mark(canvas, round_.freq_hz)
     if round_.first is not None and round_.first.freq_hz is not None:
         rule.draw_aside(canvas, round_.first.freq_hz, "the first")

@@ -132,11 +132,15 @@ class AnswerSheet:
                 row.mark(row.names[number - 1])
 
     def take_back(self) -> None:
-        """The last figure that was typed; where there is none, goes back a field."""
-        if not self.typed:
+        """The last figure that was typed; where none can be typed, goes back a field.
+
+        Where a frequency is typed it stays when there is no more to take back: one Backspace too
+        many must not turn the next figures into another kind.
+        """
+        if not self.typed and self.at is not Field.WHERE:
             self.go(-1)
-            if self.round.kind is Kind.NOTHING:
-                self.at = Field.WHAT
+        elif not self.typed and self.round.kind is not None and self.round.kind not in TONE:
+            self.at = Field.WHAT
         self.typed = self.typed[:-1]
         self._mark_typed()
 

@@ -61,7 +61,7 @@ class ClaimTrialsPage(Page):
     def key(self, event: pygame.event.Event) -> Screen | None:
         letter = event.unicode.lower()
         if event.key == pygame.K_ESCAPE:
-            return self._way.desk.leave_drill()
+            return self._back()
         if letter and letter in "abx":
             self._way.desk.sound.choose(letter.upper())
         elif event.key == pygame.K_TAB:
@@ -71,6 +71,15 @@ class ClaimTrialsPage(Page):
         elif letter == "2" or event.key == pygame.K_RIGHT:
             self._say("B")
         return self._next
+
+    def _back(self) -> Screen:
+        """To what was measured; once a trial was answered, that is the end of this claim."""
+        if self._way.claim.trials:
+            return self._way.desk.leave_drill()
+        from trainer.window.claim_evidence_page import ClaimEvidencePage
+
+        self._way.desk.sound.playhead.stop()
+        return ClaimEvidencePage(self._way)
 
     def tick(self) -> Screen | None:
         return self._next  # a click answers as a key does

@@ -253,6 +253,7 @@ class Desk:
 
     def _lay_drill_down(self) -> None:
         if self.drill is not None:
+            self.drill.leave(datetime.now().astimezone())
             self.drill.close()
             self.drill = None
         self._least_left_s = math.inf

@@ -224,7 +224,7 @@ class OpenFixPage(Page):
             (
                 Plate("A", "A", "", "as it should be", 136),
                 Plate("B", "B", "", "as it was", 136),
-                Plate(YOURS, "B", "with your moves", "yours", 186),
+                Plate(YOURS, "F", "your moves done", "B with your fix", 186),
             ),
             self._desk.sound,
             self._hear,

@@ -12,6 +12,7 @@ from exercises.bands import THIRD_OCTAVE_MID_HZ
 from exercises.kinds import DYNAMICS, TONE, Kind
 from exercises.loops import Passage
 from exercises.samples import RATE_HZ
+from exercises.truth_sounds import can_be_exaggerated, truth_sound
 from trainer.guided_minute import confused_step, pair_words
 from trainer.round import Review, Round
 from trainer.subject import subject_of
@@ -167,7 +168,7 @@ class ReviewPage(Page):
                 Plate("A", "A", "", "as it should be", 136),
                 Plate("B", "B", "", "the problem", 136),
                 *(
-                    (Plate("fix", "B", "with your answer undone", "your fix", 186),)
+                    (Plate("fix", "F", "your answer undone", "B with your fix", 186),)
                     if review.undone
                     else ()
                 ),
@@ -223,7 +224,7 @@ class ReviewPage(Page):
 
     @property
     def _can_exaggerate(self) -> bool:
-        return self._round.question.recipe.kind in TONE | DYNAMICS
+        return can_be_exaggerated(self._round.question.recipe)
 
     @property
     def _can_solo(self) -> bool:
@@ -232,18 +233,12 @@ class ReviewPage(Page):
 
     def _hear(self, source: str) -> None:
         """Sounds a plate; what was not wanted before is made now."""
-        question, sound = self._round.question, self._desk.sound
-        if (source == "R" and self._true_hz is None) or (
-            source == "X" and not self._can_exaggerate
-        ):
-            return
+        sound = self._desk.sound
         if not sound.has(source):
-            from exercises.truth_sounds import exaggerated, region_alone
-
-            if source == "X":
-                sound.add({"X": exaggerated(question, self._round.loop)})
-            elif self._true_hz is not None:
-                sound.add({"R": region_alone(question.b, self._true_hz)})
+            made = truth_sound(source, self._round.question, self._round.loop)
+            if made is None:
+                return
+            sound.add({source: made})
         sound.choose(source)
 
     def _pair_words(self) -> str:
