@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Final
 
-from exercises.bands import read_hz
+from exercises.bands import BANDS, read_hz
 from exercises.kinds import TONE, Kind
 from trainer.typed_place import (
     NOWHERE,
@@ -135,6 +135,9 @@ def _read_problem(words: str, guessing: bool) -> Said:
         return Said(None, freq_hz, guessing)
     kind, place = _split(words)
     if kind is None:
+        number, _, place = words.partition(" ")
+        if number.isdigit() and read_hz(place) is not None:
+            raise NotUnderstood(f"there is no kind {number}; they are 1 to {len(Kind)}")
         if words[:1].isdigit():
             raise NotUnderstood(_no_frequency(words))
         raise NotUnderstood(f"'{shown(words)}' is no answer; try: too much 200, or ? for help")
@@ -159,4 +162,7 @@ def _split(words: str) -> tuple[Kind | None, str]:
 
 
 def _no_frequency(text: str) -> str:
+    for band in BANDS:
+        if text in (band.too_much, band.too_little):
+            return f"'{text}' is a word for the {band.name} band; say where, as in: 200, or 3.2k"
     return f"'{shown(text)}' is no frequency from 20 Hz to 20 kHz; try: 200, or 3.2k"
