@@ -26,7 +26,8 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """What ``-n auto`` means: asked of the process that was started, never of a worker."""
     if config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
         return 0
-    return min(MOST_PROCESSES, os.cpu_count() or 1)
+    # One more than there are cores: about a quarter of what windows and terminals take is waiting.
+    return min(MOST_PROCESSES, (os.cpu_count() or 1) + 1)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
