@@ -113,11 +113,11 @@ class Drill:
     def _spent_when_left(self) -> float:
         """What a sitting that is taken up has taken; by its answers where it was never left."""
         left = self._record.setting(_LEFT)
-        if isinstance(left, dict) and (left.get("drill"), left.get("answers")) == (
-            self._id,
-            len(self.answers),
-        ):
-            return float(left["spent_s"])
+        if isinstance(left, dict):
+            spent_s = left.get("spent_s")
+            same = (left.get("drill"), left.get("answers")) == (self._id, len(self.answers))
+            if same and isinstance(spent_s, int | float) and spent_s >= 0.0:
+                return spent_s
         assert self._id is not None
         return seconds_spent(self.answers, self._record.fix_times(self._id))
 

@@ -38,12 +38,13 @@ class Plates:
         return letter in self._sounds
 
     def add(self, sounds: Mapping[str, Samples]) -> None:
-        """Adds sounds, at the same place in time; what sounds goes on."""
+        """Adds sounds, at the same place in time; what sounds goes on, and what repeats repeats."""
         self._heard_before.update(self._playhead.heard)
         self._switches_before += self._playhead.switches
         chosen = self._playhead.current
         self._sounds = {chosen: self._sounds[chosen], **self._sounds, **sounds}
-        self._playhead.load(self._sounds, at_frame=self._playhead.position_frames)
+        playhead = self._playhead
+        playhead.load(self._sounds, playhead.region, playhead.position_frames)
 
     def replace(self, letter: str, samples: Samples) -> None:
         """Puts another sound in a letter's place, at the same place in time."""

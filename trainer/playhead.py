@@ -72,6 +72,7 @@ class Playhead:
         # What is sounding: the audio thread's side.
         self._programme = self._asked_programme
         self._region: Region = (0, 0)
+        self._asked_region: Region | None = None
         self._position = 0
         self._cue: _Cue | None = None
         self._name = ""
@@ -107,6 +108,7 @@ class Playhead:
             raise ValueError(f"frame {at_frame} is outside sources of {programme.frames} frames")
         name = next(iter(sources))
         self._asked_programme, self._asked_name = programme, name
+        self._asked_region = region
         self._orders.append(lambda: self._take_cue(_Cue(programme, repeated, at_frame, name)))
 
     def choose(self, name: str) -> None:
@@ -172,7 +174,13 @@ class Playhead:
         if start_frame is not None:
             asked = (start_frame, programme.frames if stop_frame is None else stop_frame)
         region = region_of(programme, asked)
+        self._asked_region = asked
         self._orders.append(lambda: self._take_region(programme, region))
+
+    @property
+    def region(self) -> Region | None:
+        """The frames that are to be repeated, as asked for last; None for all."""
+        return self._asked_region
 
     @property
     def playing(self) -> bool:

@@ -83,3 +83,22 @@ def test_the_window_sounds_the_same_plates() -> None:
     sound.take({"B": level(0.7), "A": level(0.1)})
     assert (sound.soloed, sound.letter, sound.heard_s("B"), sound.switches) == (None, "B", 0.0, 0)
     assert sounded(sound.playhead) == pytest.approx(0.7)
+
+
+def test_a_passage_that_is_repeated_still_is_when_a_sound_comes_in(
+    playhead: Playhead, plates: Plates
+) -> None:
+    start, stop = RATE_HZ // 2, RATE_HZ
+    playhead.loop_region(start, stop)
+    sounded(playhead)
+    plates.add({"X": level(0.5)})
+    playhead.choose("X")
+    for _ in range(9):
+        assert sounded(playhead, 0.3) == pytest.approx(0.5)
+        assert start <= playhead.position_frames < stop
+    plates.solo("bass", alone)
+    sounded(playhead)
+    assert start <= playhead.position_frames < stop
+    assert playhead.region == (start, stop)
+    Plates(playhead, {"B": level(0.2)})
+    assert playhead.region is None
