@@ -154,7 +154,10 @@ def _open_screen(size: str) -> tuple[subprocess.Popen[bytes], str]:
     """A virtual screen and its name; tries the next number where one is taken."""
     for number in itertools.islice(_SCREENS, 20):
         read, write = os.pipe()
-        words = ["-displayfd", str(write), "-screen", "0", f"{size}x24", "-nolisten", "tcp"]
+        # Not begun anew when its last client leaves: who looks for a window before there is one
+        # comes and goes, and the program would find the door shut.
+        words = ["-displayfd", str(write), "-noreset"]
+        words += ["-screen", "0", f"{size}x24", "-nolisten", "tcp"]
         screen = subprocess.Popen(
             ["Xvfb", f":{number}", *words], pass_fds=(write,), stderr=subprocess.DEVNULL
         )

@@ -19,7 +19,7 @@ from trainer.volume import LOUDEST_DB
 CHUNK = 250
 
 
-@pytest.mark.parametrize("first", range(0, 2000, CHUNK))
+@pytest.mark.parametrize("first", range(0, 1000, CHUNK))
 def test_no_recipe_passes_the_cap_or_the_level(first: int) -> None:
     over_db, louder_lu, measured = worst_of(range(first, first + CHUNK))
     assert measured >= 3 * CHUNK
