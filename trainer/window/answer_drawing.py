@@ -22,7 +22,7 @@ from trainer.window.look import (
     UNIT,
     Face,
 )
-from trainer.window.rule import HEIGHT, Rule
+from trainer.window.rule import HEIGHT, Rule, typed_words
 from trainer.words import ABOUT
 
 _ROW: Final = 30 + UNIT
@@ -77,8 +77,7 @@ def _draw_where(canvas: Canvas, sheet: AnswerSheet, baseline: float) -> None:
     hint = "type it, point, or step with the arrows" if asked else "no place: it is everywhere"
     no_frequency = bool(sheet.typed) and read_hz(sheet.typed) is None
     if sheet.typed:
-        figures, thousands, _ = sheet.typed.partition("k")
-        hint = f"{figures} {thousands}Hz" + ("  (20 Hz to 20 kHz)" if no_frequency else "")
+        hint = typed_words(sheet.typed)
     ink = INK if sheet.note else SOFT_INK
     canvas.text(MARGIN + 90, baseline, sheet.note or hint, colour=ink)
     rule.draw(canvas, "too little" if round_.kind is Kind.TOO_LITTLE else "too much")

@@ -11,14 +11,12 @@ from trainer.kept_chains import checked_outputs, latest_check, output_in_use, us
 from trainer.window.canvas import Box, Canvas
 from trainer.window.chain_count_page import ChainCountPage
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
     DISPLAY_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     HAIRLINE,
     HEADING,
     INK,
@@ -101,7 +99,7 @@ class ChainPage(Page):
         self._desk.sound.draw_volume(canvas)
         draw_plate(
             canvas,
-            Box(MARGIN, canvas.height - FOOT_PLATES, 260, FOOT_HIGH),
+            foot_box(canvas, 260),
             "Check it",
             "Enter",
             main=True,

@@ -12,13 +12,11 @@ from trainer.chain_words import NO_HEARING_TEST, check_sentence
 from trainer.kept_chains import KeptCheck
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate, draw_waiting
+from trainer.window.frame import Screen, draw_head, draw_plate, draw_waiting, foot_box
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     FIRST_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     INK,
     MARGIN,
     SMALL,
@@ -88,14 +86,14 @@ class ChainVerdictPage(Page):
         canvas.text(MARGIN, 592, words if missing else "", face=Face.SERIF_ITALIC, size=BODY)
         draw_plate(
             canvas,
-            Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            foot_box(canvas, 240),
             "Back",
             "Enter",
             main=True,
         )
         draw_plate(
             canvas,
-            Box(MARGIN + 256, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            foot_box(canvas, 240, after=256),
             "Check again",
             "K",
         )

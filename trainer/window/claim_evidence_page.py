@@ -9,12 +9,10 @@ import pygame
 from trainer.window.canvas import Box, Canvas
 from trainer.window.claim_trials_page import ClaimTrialsPage
 from trainer.window.claim_under_way import ClaimUnderWay
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     FIRST_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     HEADING,
     MARGIN,
     SMALL,
@@ -71,7 +69,7 @@ class ClaimEvidencePage(Page):
         draw_parts(canvas, Box(MARGIN + 330, 576, width - 330, 132), case.evidence)
         draw_plate(
             canvas,
-            Box(MARGIN, canvas.height - FOOT_PLATES, 300, FOOT_HIGH),
+            foot_box(canvas, 300),
             "Test it",
             "Enter",
             main=True,

@@ -15,14 +15,12 @@ from exercises.loops import WHOLE_MIX
 from trainer.window.canvas import Box, Canvas
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
     DISPLAY_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     HEADING_STEP,
     INK,
     MARGIN,
@@ -33,7 +31,7 @@ from trainer.window.look import (
 )
 from trainer.window.loop_list import loop_lines
 from trainer.window.page import Page
-from trainer.window.rule import HEIGHT, Rule, pointed_hz
+from trainer.window.rule import HEIGHT, Rule, pointed_hz, typed_words
 from trainer.window.shortening import shortened
 
 _SIZES_DB = (2.0, 3.0, 4.0, 6.0, 9.0, 12.0)
@@ -135,7 +133,7 @@ class ClaimFormPage(Page):
             self._draw_choice(canvas, row, index, y)
         hint = "type it, point, or step with the arrows"
         if self._typed:
-            hint = self._typed + " Hz" + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
+            hint = typed_words(self._typed)
         canvas.text(MARGIN + 250, _ROWS_TOP + 5 * _ROW, hint, colour=SOFT_INK)
         rule = Rule(Box(MARGIN, 536, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas, "too little" if self._chosen[Row.WHAT] else "too much")
@@ -144,7 +142,7 @@ class ClaimFormPage(Page):
         canvas.hot_at(around, lambda x, _y: self._point(rule.freq_at(x)))
         draw_plate(
             canvas,
-            Box(MARGIN, canvas.height - FOOT_PLATES, 300, FOOT_HIGH),
+            foot_box(canvas, 300),
             "Look at it",
             "Enter",
             main=True,

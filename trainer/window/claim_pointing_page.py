@@ -16,14 +16,12 @@ from trainer.window.claim_letters import draw_letters
 from trainer.window.claim_trouble_page import ClaimTroublePage
 from trainer.window.claim_under_way import ClaimUnderWay
 from trainer.window.claim_verdict_page import ClaimVerdictPage
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import ALONG, FINE, HELP, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
     DISPLAY_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     HEADING_STEP,
     MARGIN,
     SMALL,
@@ -31,7 +29,7 @@ from trainer.window.look import (
     Face,
 )
 from trainer.window.page import Page
-from trainer.window.rule import HEIGHT, Rule, pointed_hz
+from trainer.window.rule import HEIGHT, Rule, pointed_hz, typed_words
 
 if TYPE_CHECKING:
     from exercises.with_and_without import Pair
@@ -156,7 +154,7 @@ class ClaimPointingPage(Page):
             draw_letters(canvas, self._way.desk.sound, beneath, top=200)
         hint = "type it, point, or step with the arrows"
         if self._typed:
-            hint = self._typed + " Hz" + ("" if read_hz(self._typed) else "  (20 Hz to 20 kHz)")
+            hint = typed_words(self._typed)
         canvas.text(MARGIN, 400, hint, colour=SOFT_INK)
         rule = Rule(Box(MARGIN, 500, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas, "too little" if self._way.case.evidence.hollow else "too much")
@@ -166,14 +164,12 @@ class ClaimPointingPage(Page):
         canvas.hot_at(around, lambda x, _y: self._mark(rule.freq_at(x)))
         draw_plate(
             canvas,
-            Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            foot_box(canvas, 240),
             "There",
             "Enter",
             main=True,
         )
-        draw_plate(
-            canvas, Box(MARGIN + 256, canvas.height - FOOT_PLATES, 300, FOOT_HIGH), "Skip it", "G"
-        )
+        draw_plate(canvas, foot_box(canvas, 300, after=256), "Skip it", "G")
         self._way.desk.sound.draw_volume(canvas)
 
     def _make(self) -> None:

@@ -11,13 +11,11 @@ from trainer.claim import Stage
 from trainer.window.canvas import Box, Canvas
 from trainer.window.claim_picture import draw_points, draw_told
 from trainer.window.claim_under_way import ClaimUnderWay
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     DISPLAY,
     FIRST_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     MARGIN,
     SMALL,
     SOFT_INK,
@@ -91,17 +89,17 @@ class ClaimVerdictPage(Page):
             draw_points(canvas, Rule(Box(MARGIN, 546, width, HEIGHT)), claim.points)
         draw_plate(
             canvas,
-            Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH),
+            foot_box(canvas, 240),
             "Back",
             "Enter",
             main=True,
         )
         draw_plate(
             canvas,
-            Box(MARGIN + 256, canvas.height - FOOT_PLATES, 320, FOOT_HIGH),
+            foot_box(canvas, 320, after=256),
             "Save the report",
             "Ctrl S",
         )
         if self._may_point:
-            box = Box(MARGIN + 592, canvas.height - FOOT_PLATES, 380, FOOT_HIGH)
+            box = foot_box(canvas, 380, after=592)
             draw_plate(canvas, box, "Point at it all the same", "1")

@@ -9,14 +9,12 @@ import pygame
 from trainer.drill import Drill
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
     DISPLAY_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     HEADING,
     HEADING_STEP,
     INK,
@@ -77,9 +75,8 @@ class EndPage(Page):
             face=Face.SERIF_ITALIC,
             size=HEADING,
         )
-        top = canvas.height - FOOT_PLATES
-        draw_plate(canvas, Box(MARGIN, top, 240, FOOT_HIGH), "Back to Today", "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 240 + PLATE_GAP, top, 240, FOOT_HIGH), "Progress", "P")
+        draw_plate(canvas, foot_box(canvas, 240), "Back to Today", "Enter", main=True)
+        draw_plate(canvas, foot_box(canvas, 240, after=240 + PLATE_GAP), "Progress", "P")
         rule = Rule(Box(MARGIN, 64 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas)
         self._draw_answers(canvas, rule)

@@ -17,6 +17,8 @@ from trainer.window.keys import KeyWords
 from trainer.window.look import (
     BODY,
     FIRST_LINE,
+    FOOT_HIGH,
+    FOOT_PLATES,
     HAIRLINE,
     HEADING,
     INK,
@@ -135,6 +137,11 @@ def draw_waiting(
     canvas.text(MARGIN, FIRST_LINE, heading, face=Face.SERIF, size=TITLE)
     width = canvas.width - 2 * MARGIN
     canvas.paragraph(MARGIN, FIRST_LINE + TITLE_STEP, trouble, width=width, size=BODY)
+
+
+def foot_box(canvas: Canvas, width: float, *, after: float = 0.0) -> Box:
+    """Where a plate stands over the keys, ``after`` units of others from the left."""
+    return Box(MARGIN + after, canvas.height - FOOT_PLATES, width, FOOT_HIGH)
 
 
 def draw_plate(

@@ -25,14 +25,13 @@ from trainer.watched_work import WatchedWork
 from trainer.window.canvas import Box, Canvas
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
     DISPLAY_LINE,
     FIRST_LINE,
-    FOOT_HIGH,
     FOOT_PLATES,
     HAIRLINE,
     HEADING,
@@ -252,7 +251,7 @@ class LoopAddPage(Page):
         x = box.x + 16 + wide
         canvas.line((x, box.y + 10), (x, box.bottom - 10), INK, 1.5)
         canvas.paragraph(MARGIN, 280, _WHAT, width=width, size=SMALL, colour=SOFT_INK)
-        plate = Box(MARGIN, canvas.height - FOOT_PLATES, 300, FOOT_HIGH)
+        plate = foot_box(canvas, 300)
         draw_plate(canvas, plate, "Search it", "Enter", main=bool(self._typed))
 
     def _draw_search(self, canvas: Canvas) -> None:
@@ -260,9 +259,7 @@ class LoopAddPage(Page):
         words = f"Searching {shortened(canvas, name, 800, Face.SERIF, TITLE)} for loops"
         canvas.text(MARGIN, FIRST_LINE, words, face=Face.SERIF, size=TITLE)
         draw_share(canvas, Box(MARGIN, FIRST_LINE + 3 * UNIT, 640, 14), self._search.share)
-        draw_plate(
-            canvas, Box(MARGIN, canvas.height - FOOT_PLATES, 240, FOOT_HIGH), "Give up", "Esc"
-        )
+        draw_plate(canvas, foot_box(canvas, 240), "Give up", "Esc")
 
     def _draw_choices(self, canvas: Canvas, choices: LoopChoices) -> None:
         width = canvas.width - 2 * MARGIN
@@ -296,8 +293,8 @@ class LoopAddPage(Page):
             counted = f"Counted at {counted_words(self._tempo_bpm, self._factor)}"
             canvas.text(MARGIN, top - 14, counted, size=SMALL, colour=SOFT_INK)
         words = f"Keep number {self._number}"
-        draw_plate(canvas, Box(MARGIN, top, 300, FOOT_HIGH), words, "Enter", main=True)
-        draw_plate(canvas, Box(MARGIN + 316, top, 220, FOOT_HIGH), "Another file", "Esc")
+        draw_plate(canvas, foot_box(canvas, 300), words, "Enter", main=True)
+        draw_plate(canvas, foot_box(canvas, 220, after=316), "Another file", "Esc")
         self._desk.sound.draw_volume(canvas)
 
     def _state_of(self, number: int) -> str:

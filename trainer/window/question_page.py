@@ -11,9 +11,9 @@ from exercises.kinds import Help
 from trainer.round import LEAST_HEARD_S, Round
 from trainer.window.answer_drawing import draw_sheet
 from trainer.window.answer_sheet import KINDS, TYPED_KEYS, AnswerSheet
-from trainer.window.canvas import Box, Canvas
+from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import (
     ALONG,
     FINE,
@@ -25,7 +25,7 @@ from trainer.window.keys import (
     key_words,
 )
 from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import FOOT_HIGH, FOOT_PLATES, MARGIN, PLATE_GAP
+from trainer.window.look import PLATE_GAP
 from trainer.window.page import Page
 from trainer.window.wave import Wave
 from trainer.words import heard_part
@@ -139,13 +139,12 @@ class QuestionPage(Page):
             self._wave,
         )
         draw_sheet(canvas, self._sheet)
-        top = canvas.height - FOOT_PLATES
         sure = "And the other" if self._another else "Sure"
-        draw_plate(canvas, Box(MARGIN, top, 240, FOOT_HIGH), sure, "Enter", main=True)
+        draw_plate(canvas, foot_box(canvas, 240), sure, "Enter", main=True)
         if not self._another:
             draw_plate(
                 canvas,
-                Box(MARGIN + 240 + PLATE_GAP, top, 250, FOOT_HIGH),
+                foot_box(canvas, 250, after=240 + PLATE_GAP),
                 "Guessing",
                 "Shift Enter",
             )

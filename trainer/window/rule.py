@@ -44,6 +44,13 @@ def pointed_hz(freq_hz: float) -> float:
     return float(f"{held_hz:.3g}")
 
 
+def typed_words(typed: str) -> str:
+    """Figures as they are typed, as a frequency ("3.2 kHz"), and its bounds where it is none."""
+    figures, thousands, _ = typed.partition("k")
+    bounds = "" if read_hz(typed) else "  (20 Hz to 20 kHz)"
+    return f"{figures} {thousands}Hz{bounds}"
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """Where a rule lies, and how frequencies lie along it."""

@@ -25,13 +25,11 @@ from trainer.backstage import Backstage
 from trainer.home import results_folder, sets_folder
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.keys_page import KeysPage
 from trainer.window.look import (
     BODY,
-    FOOT_HIGH,
-    FOOT_PLATES,
     HAIRLINE,
     INK,
     MARGIN,
@@ -143,7 +141,7 @@ class SetBuildPage(Page):
         told = "Drawing the questions \N{HORIZONTAL ELLIPSIS}" if self._making.begun else self._told
         width = canvas.width - 2 * MARGIN - 280
         canvas.paragraph(MARGIN + 280, canvas.height - 112, told, width=width, size=SMALL)
-        box = Box(MARGIN, canvas.height - FOOT_PLATES, 256, FOOT_HIGH)
+        box = foot_box(canvas, 256)
         draw_plate(canvas, box, "Make the set", "Enter", main=True)
 
     def _draw_text(self, canvas: Canvas, row: Row, place: int, y: float) -> None:

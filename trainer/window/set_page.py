@@ -21,16 +21,14 @@ from trainer.home import results_folder, sets_folder
 from trainer.judging import WHOLE_LOOP, Answer, Named
 from trainer.record import KeptAnswer, Listening
 from trainer.round import Round
-from trainer.window.canvas import Box, Canvas
+from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import HELP, VOLUME, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
     DISPLAY_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     MARGIN,
     SMALL,
     SOFT_INK,
@@ -118,14 +116,14 @@ class SetPage(Page):
             f"{known.state}.".capitalize(),
         ):
             y = canvas.paragraph(MARGIN, y, sentence, width=width, size=SMALL, colour=SOFT_INK)
-        x = float(MARGIN)
+        x = 0.0
         for words, cap, there in (
             (self._take_words, "Enter", known.may_take),
             ("Review", "1", known.reviewable is not None),
             ("Preview", "2", known.made_here),
         ):
             if there:
-                box = Box(x, canvas.height - FOOT_PLATES, 260, FOOT_HIGH)
+                box = foot_box(canvas, 260, after=x)
                 draw_plate(canvas, box, words, cap, main=cap == "Enter")
                 x += 276
         self._desk.sound.draw_volume(canvas)

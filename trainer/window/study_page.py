@@ -15,13 +15,11 @@ from trainer.study import CONFUSED_AMONG, Need, study_next
 from trainer.subject import Subject, place_name
 from trainer.window.canvas import Box, Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import ALONG, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
     FIRST_LINE,
-    FOOT_HIGH,
-    FOOT_PLATES,
     HAIRLINE,
     INK,
     MARGIN,
@@ -150,9 +148,8 @@ class StudyPage(Page):
         self._draw_kinds(canvas, 15 * UNIT)
         self._draw_rule(canvas, 36 * UNIT)
         draw_notes(canvas, self.subject, 54 * UNIT, listen=True)
-        top = canvas.height - FOOT_PLATES
-        draw_plate(canvas, Box(MARGIN, top, 300, FOOT_HIGH), "A guided minute", "Enter", main=True)
-        drag = Box(MARGIN + 300 + PLATE_GAP, top, 260, FOOT_HIGH)
+        draw_plate(canvas, foot_box(canvas, 300), "A guided minute", "Enter", main=True)
+        drag = foot_box(canvas, 260, after=300 + PLATE_GAP)
         draw_plate(canvas, drag, "Drag a mark", "D")
         self._desk.sound.draw_volume(canvas)
 
