@@ -112,20 +112,11 @@ def _in_window(
     first: Callable[[Desk], Screen] | None = None,
 ) -> None:
     """The window, which begins with ``first`` (None: today's page)."""
-    import pygame
-
     from trainer.window.app import run
     from trainer.window.desk import Kept
 
     page = {} if first is None else {"first": first}
-    try:
-        run(Kept(record, shelf), limits, silent=silent, **page)
-    except pygame.error as error:
-        if pygame.display.get_init() and pygame.display.get_surface() is not None:
-            raise
-        raise NamefirstError(
-            f"no window can be opened here ({error}); try: {command} --terminal"
-        ) from None
+    run(Kept(record, shelf), limits, silent=silent, instead=f"try: {command} --terminal", **page)
 
 
 def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, silent: bool) -> None:

@@ -130,18 +130,11 @@ def _level(hands: Hands, record: Record, sound: TerminalSound) -> float | None:
 
 
 def _in_window(record: Record, hands: Hands, first: Callable[[Desk], Screen]) -> None:
-    import pygame
-
     from trainer.planner import Limits
     from trainer.window.app import run as run_window
     from trainer.window.desk import Kept
 
-    try:
-        run_window(Kept(record, hands.shelf), Limits(), first=first)
-    except pygame.error as error:
-        if pygame.display.get_init() and pygame.display.get_surface() is not None:
-            raise
-        raise NamefirstError(f"no window can be opened here ({error}); add --terminal") from None
+    run_window(Kept(record, hands.shelf), Limits(), first=first)
 
 
 _COMMANDS: Final[dict[str, Callable[[argparse.Namespace, Hands, Record], None]]] = {

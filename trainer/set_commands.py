@@ -13,7 +13,6 @@ from typing import Final
 
 from exercises.bands import BANDS
 from exercises.demo_loops import demo_loop_names
-from exercises.errors import NamefirstError
 from exercises.kinds import Help
 from trainer import __version__
 from trainer.assignments.handing_in import write_latest_result
@@ -199,25 +198,17 @@ def _take_in_terminal(asked: argparse.Namespace, hands: Hands, record: Record) -
 
 
 def _take_in_window(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
-    import pygame
-
     from trainer.planner import Limits
     from trainer.window.app import run as run_window
     from trainer.window.desk import Kept
     from trainer.window.set_page import open_set_page
 
-    try:
-        run_window(
-            Kept(record, hands.shelf),
-            Limits(),
-            first=lambda desk: open_set_page(desk, asked.file),
-        )
-    except pygame.error as error:
-        if pygame.display.get_init() and pygame.display.get_surface() is not None:
-            raise
-        raise NamefirstError(
-            f"no window can be opened here ({error}); try: namefirst set take --terminal"
-        ) from None
+    run_window(
+        Kept(record, hands.shelf),
+        Limits(),
+        first=lambda desk: open_set_page(desk, asked.file),
+        instead="try: namefirst set take --terminal",
+    )
 
 
 def _result(asked: argparse.Namespace, hands: Hands) -> None:

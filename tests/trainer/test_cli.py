@@ -90,7 +90,7 @@ print("heavy:", [name for name in {HEAVY} if name in sys.modules])
 UP_TO_THE_WINDOW = """
 import sys
 import trainer.window.app
-def run(kept, limits, *, silent):
+def run(kept, limits, *, silent, instead):
     print("silent:", silent, "scipy:", "scipy" in sys.modules, kept.record.learner, limits.minutes)
 trainer.window.app.run = run
 from trainer.cli import main

@@ -52,17 +52,29 @@ def run(
     *,
     silent: bool = False,
     first: Callable[[Desk], Screen] = TodayPage,
+    instead: str = "add --terminal",
 ) -> None:
-    """Shows the window until it is closed; ``first`` makes the page that it begins with."""
+    """Shows the window until it is closed; ``first`` makes the page that it begins with.
+
+    Raises:
+        NamefirstError: no window can be opened; it ends with what to do ``instead``.
+    """
+    try:
+        surface = _opened()
+    except pygame.error as error:
+        raise NamefirstError(f"no window can be opened here ({error}); {instead}") from None
+    Window(surface, kept, limits, silent=silent, first=first).run()
+    pygame.quit()
+
+
+def _opened() -> pygame.Surface:
     pygame.display.init()
     if pygame.display.get_driver() in _SHOW_NOTHING and "SDL_VIDEODRIVER" not in os.environ:
         raise NamefirstError(
             "there is no screen to open a window on; add --terminal where it is taken"
         )
     size = fitting(pygame.display.get_desktop_sizes()[0])
-    surface = pygame.display.set_mode(size, pygame.RESIZABLE)
-    Window(surface, kept, limits, silent=silent, first=first).run()
-    pygame.quit()
+    return pygame.display.set_mode(size, pygame.RESIZABLE)
 
 
 def fitting(desktop: tuple[int, int]) -> tuple[int, int]:
