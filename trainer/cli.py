@@ -151,7 +151,7 @@ def _progress(asked: argparse.Namespace) -> None:
         written = progress_json(progress) if asked.json else progress_csv(progress)
         sys.stdout.write(written if written.endswith("\n") else written + "\n")
     else:
-        _plain_text().say(progress_text(progress).rstrip("\n"), *([left_out] if left_out else []))
+        _plain_text().say(*progress_text(progress).splitlines(), *filter(None, [left_out]))
 
 
 def _study(asked: argparse.Namespace) -> None:

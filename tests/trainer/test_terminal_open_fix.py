@@ -30,6 +30,7 @@ def test_a_fix_is_made_by_typing_heard_judged_and_kept(tmp_path: Path) -> None:
         encoding="utf-8",
         timeout=PATIENCE_S,
         echo=False,
+        dimensions=(24, 400),  # a line stays whole
     )
 
     def typed(line: str, said: str) -> None:
