@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 _CANNOT: Final = 2
 _INTERRUPTED: Final = 130
 _TERMINATED: Final = 143
+_READING: Final = frozenset(("progress", "export"))
+"""Commands that only read a record: they begin none."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -291,9 +293,17 @@ def _about_listening(asked: argparse.Namespace) -> None:
 @contextlib.contextmanager
 def _record_of(asked: argparse.Namespace) -> Iterator[Record]:
     from trainer.home import record_folder
+    from trainer.learners import learners_in, new_learner_sentence, refuse_new_learner
     from trainer.record import Record
 
-    record = Record(record_folder(), asked.learner or _user(), __version__)
+    folder, name = record_folder(), asked.learner or _user()
+    known = learners_in(folder)
+    if asked.command in _READING:
+        refuse_new_learner(name, known)
+    begun = new_learner_sentence(name, known)
+    if begun is not None and sys.stdout is not None:
+        _plain_text().say(begun)
+    record = Record(folder, name, __version__)
     try:
         if getattr(asked, "silent", False):
             from trainer.rehearsal import rehearsed

@@ -169,7 +169,7 @@ def _no_device(device_name: str | None, reason: str) -> str:
     what = f"the sound output '{device_name}'" if device_name else "a sound output"
     return (
         f"cannot open {what} ({reason}); check the system's sound settings; a drill can be "
-        "rehearsed without sound, unscored: add --silent"
+        "rehearsed without sound, unscored: namefirst drill --silent"
     )
 
 

@@ -335,6 +335,14 @@ def test_a_rehearsal_without_sound_says_so_and_keeps_nothing(tmp_path: Path) -> 
     assert "Question 2" in silent.stdout  # it goes on from the record's copy
     assert run(tmp_path, "export", "-", "--learner", "ann").stdout == exported
 
+    # A slip in the name is told where it would begin a record, and refused where one is read.
+    for command in (("progress",), ("export", "-")):
+        line = refused(run(tmp_path, *command, "--learner", "anne"))
+        assert line.startswith("there is no record of 'anne'; there are records of ann: ")
+    begun = run(tmp_path, "--terminal", "--silent", "--learner", "Anne", typed="q\n").stdout
+    assert begun.startswith("A record is begun for 'Anne'; there are records of ann.\n")
+    assert "begun" not in run(tmp_path, "--terminal", "--learner", "ann", typed="q\n").stdout
+
 
 def test_without_a_sound_output_the_terminal_says_so(tmp_path: Path) -> None:
     done = subprocess.run(
@@ -417,7 +425,7 @@ def test_the_record_goes_out_and_comes_in_again(tmp_path: Path) -> None:
     assert run(home, "export", "-", "--learner", "ann").stdout == exported
     assert len(exported.splitlines()) > 3
 
-    line = refused(run(home, "export", str(file)))
+    line = refused(run(home, "export", str(file), "--learner", "ann"))
     assert "is already there" in line
     assert file.read_text(encoding="utf-8") == exported
 

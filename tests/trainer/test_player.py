@@ -274,7 +274,7 @@ print(device_names())
     line, names = done.stdout.splitlines()
     assert line.startswith("cannot open a sound output (")
     assert "nonsense" in line
-    assert line.endswith("rehearsed without sound, unscored: add --silent")
+    assert line.endswith("rehearsed without sound, unscored: namefirst drill --silent")
     assert (names, done.stderr, done.returncode) == ("()", "", 0)
 
 
