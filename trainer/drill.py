@@ -57,6 +57,7 @@ class Drill:
             self.answers = list(record.answers(drill_id=kept.id))
             self._spent_before_s = self._spent_when_left()
             self._taken_up_at = len(self.answers)
+        self._asked = [_asked(kept) for kept in self.answers]
         self._running_since: datetime | None = now
         self._scored: Scored = scored_of(record, now.date())
         self._ability_before = self.ability
@@ -137,8 +138,7 @@ class Drill:
     def begin_next(self) -> None:
         """Starts planning and making the next question; at once, in the background."""
         seed = self.seed + self.number
-        asked = [_asked(kept) for kept in self.answers]
-        scored = self._scored
+        asked, scored = tuple(self._asked), self._scored
         self._backstage.begin(lambda: self._make(scored, asked, seed))
 
     @property
@@ -177,6 +177,7 @@ class Drill:
             round_.take_back()
             raise
         self.answers.append(kept)
+        self._asked.append(_asked(kept))
         self._scored = scored_after(self._scored, kept)
         self._running_since = now
         self.begin_next()
