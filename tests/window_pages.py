@@ -377,19 +377,26 @@ def _set_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
 
 def _loop_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
     from trainer.window.loop_add_page import LoopAddPage
+    from trainer.window.loop_search_page import LoopSearchPage
     from trainer.window.loops_page import LoopsPage
 
     desk = rig.desk
 
     def loops(*keys: int | str) -> Screen:
         page: Any = LoopsPage(desk, "small")
-        until(page, lambda _: page._loop is not None and page._fitting_table is not None)
+        until(page, lambda _: page._chosen.table is not None)
         return press(page, *keys)
+
+    def choices() -> Screen:
+        page = LoopSearchPage(desk, rig.home / "loops" / "small")
+        return until(page, lambda page: page.title == "choose a loop")
 
     yield "loops", loops
     yield "loops-track", lambda: loops(pygame.K_RIGHT)
     yield "loops-removing", lambda: loops(pygame.K_DELETE)
     yield "loop-add", lambda: press(LoopAddPage(desk), *"/music/night train.wav")
+    yield "loop-search", lambda: LoopSearchPage(desk, Path("/music/night train.wav"))
+    yield "loop-choices", choices
 
 
 def _fix_pages(rig: Rig) -> Iterator[tuple[str, Make]]:

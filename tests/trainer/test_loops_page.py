@@ -25,7 +25,7 @@ from exercises.samples import RATE_HZ, db_to_gain
 from tests import captured_sound, meters
 from tests.exercises.awkward_files import write
 from tests.exercises.songs import song
-from tests.page_off_screen import PATIENCE_S, Written, press, until
+from tests.page_off_screen import PATIENCE_S, Written, press, until, written
 from tests.screen import wait_until, window
 from tests.synthetic_loops import frames_of, loop_of, noise, repeated, small_band
 from trainer import kept_tables
@@ -42,6 +42,7 @@ from trainer.window.app import Window
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
 from trainer.window.loop_add_page import LoopAddPage
+from trainer.window.loop_search_page import LoopSearchPage
 from trainer.window.loops_page import LoopsPage
 
 SIZES = ((1280, 800), (1024, 640))
@@ -321,9 +322,9 @@ def test_no_words_overlap_or_leave_the_pages(
     _no_words_overlap(page, size)
     page = LoopAddPage(desk)
     _no_words_overlap(page, size)
-    page = LoopAddPage(desk, own_file)
+    page = LoopSearchPage(desk, own_file)
     _no_words_overlap(page, size)
-    until(page, lambda shown: shown.title == "choose a loop")
+    page = until(page, lambda shown: shown.title == "choose a loop")
     press(page, pygame.K_1)
     until(page, lambda _: desk.sound.playhead.playing)
     _no_words_overlap(page, size)
@@ -332,13 +333,13 @@ def test_no_words_overlap_or_leave_the_pages(
 # Adding -----------------------------------------------------------------------------------------
 
 
-def _typed(page: Screen, text: str) -> None:
+def _typed(page: Screen, text: str) -> Screen:
     for character in text:
         event = pygame.event.Event(
             pygame.KEYDOWN, key=ord(character.lower()), unicode=character, mod=0
         )
         assert page.key(event) is page
-    press(page, pygame.K_RETURN)
+    return press(page, pygame.K_RETURN)
 
 
 def test_what_was_found_is_told_with_its_reasons_and_notes(desk: Desk, tmp_path: Path) -> None:
@@ -346,9 +347,8 @@ def test_what_was_found_is_told_with_its_reasons_and_notes(desk: Desk, tmp_path:
     write(file, song(104, 14, 0.7))
     whole = file.read_bytes()
     file.write_bytes(whole[: len(whole) - len(whole) // 8])  # the header promises more
-    page = LoopAddPage(desk)
-    _typed(page, str(file))
-    until(page, lambda shown: shown.title == "choose a loop")
+    page = _typed(LoopAddPage(desk), str(file))
+    page = until(page, lambda shown: shown.title == "choose a loop")
     words = _words(page, desk)
     material = survey(file)
     assert material.notes
@@ -373,12 +373,15 @@ def test_what_is_no_loop_is_told_in_one_line_and_another_can_be_named(
 ) -> None:
     path = tmp_path / "broken.wav"
     build(path)
-    page = LoopAddPage(desk, path)
-    until(page, lambda _: _notice(desk))
+    page = _typed(LoopAddPage(desk), str(path))
+    page = until(page, lambda _: _notice(desk))
     assert told in _notice(desk)
     assert "broken.wav" in _notice(desk)
     assert page.title == "add a loop"
+    assert isinstance(page, LoopAddPage)
     assert page.typing
+    said = [words for words, *_ in written(page).words]
+    assert any(words.endswith("broken.wav") for words in said), "to be mended, not typed again"
     assert desk.shelf.own_names() == ("small",)
 
 
@@ -391,8 +394,7 @@ def test_a_path_can_be_pasted(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> No
     page = LoopAddPage(desk)
     press(page, pygame.K_v, mod=pygame.KMOD_LCTRL)
     assert "nowhere/Übung 2.wav" in _words(page, desk)
-    press(page, pygame.K_RETURN)
-    until(page, lambda _: _notice(desk))
+    until(press(page, pygame.K_RETURN), lambda _: _notice(desk))
     assert "Übung 2.wav: no such file" in _notice(desk)
     pygame.display.quit()
 
@@ -401,13 +403,13 @@ def test_a_kept_choice_is_listed_and_the_same_sound_is_kept_once(
     desk: Desk, own_file: Path
 ) -> None:
     for told in ("is on the shelf now", "was on the shelf already"):
-        page: Screen = LoopAddPage(desk, own_file)
-        until(page, lambda shown: shown.title == "choose a loop")
+        page: Screen = LoopSearchPage(desk, own_file)
+        page = until(page, lambda shown: shown.title == "choose a loop")
         press(page, pygame.K_RIGHT, pygame.K_2)
         assert "Counted at 104 BPM, as found" in _words(page, desk), "the choice is each loop's own"
         press(page, pygame.K_LEFT, pygame.K_LEFT)
         assert "Counted at 52 BPM, half of what was found" in _words(page, desk)
-        press(page, pygame.K_RETURN)
+        assert press(page, pygame.K_RETURN, pygame.K_ESCAPE) is page, "what is begun is told of"
         page = until(page, lambda shown: isinstance(shown, LoopsPage))
         assert f"'Night train' {told}" in _notice(desk)
         assert "Night train" in _words(page, desk)
@@ -418,8 +420,8 @@ def test_a_kept_choice_is_listed_and_the_same_sound_is_kept_once(
 def test_a_folder_that_is_a_loop_is_offered_as_it_is(desk: Desk, tmp_path: Path) -> None:
     loop = small_band(4.0, level_db=-8.0)
     write_loop(loop, tmp_path / "from a friend")
-    page: Screen = LoopAddPage(desk, tmp_path / "from a friend")
-    until(page, lambda shown: shown.title == "choose a loop")
+    page: Screen = LoopSearchPage(desk, tmp_path / "from a friend")
+    page = until(page, lambda shown: shown.title == "choose a loop")
     assert "it is a loop already" in _words(page, desk)
     press(page, pygame.K_RETURN)
     until(page, lambda shown: isinstance(shown, LoopsPage))
@@ -431,10 +433,12 @@ def test_a_folder_that_is_a_loop_is_offered_as_it_is(desk: Desk, tmp_path: Path)
 def test_escape_gives_a_search_up(desk: Desk, tmp_path: Path) -> None:
     file = tmp_path / "Long.wav"
     write(file, np.tile(song(104, 14, 0.7), (12, 1)))
-    page = LoopAddPage(desk, file)
+    page = _typed(LoopAddPage(desk), str(file))
+    assert page.title == "searching for loops"
     until(page, lambda _: " %" in _words(page, desk) and "\n0 %" not in _words(page, desk))
-    assert press(page, pygame.K_ESCAPE) is page
+    page = press(page, pygame.K_ESCAPE)
     assert page.title == "add a loop"
+    assert "Long.wav" in _words(page, desk)
     for _ in range(20):
         assert page.tick() is page
         time.sleep(0.05)

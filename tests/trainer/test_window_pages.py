@@ -53,7 +53,7 @@ def rig(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rig]:
 
 
 LETTERS = frozenset(string.ascii_uppercase)
-TYPED = ("set-build", "loop-add", "keys", "loops-removing")
+TYPED = ("set-build", "loop-add", "loop-search", "keys", "loops-removing")
 """Where a letter is text, or any key goes back."""
 TELLS_WHY_NOT = {"question-no-a": {"A"}}
 

@@ -185,28 +185,16 @@ class Window:
 
     def _open_file(self, path: Path) -> None:
         """A set was dropped on the window, to be taken; or sound, to make a loop of."""
+        from trainer.window.dropped_file import page_of_dropped
+
+        assert self._page is not None
         self._desk.hush()
         try:
-            page = self._page_of(path)
+            page = page_of_dropped(path, self._page, self._desk)
             self._desk.leave_drill()
             self._follow(page)
         except NamefirstError as error:
             self._desk.say(str(error))
-
-    def _page_of(self, path: Path) -> Screen:
-        from trainer.window.claim_form_page import ClaimFormPage
-        from trainer.window.loop_add_page import LoopAddPage, holds_sound
-        from trainer.window.set_page import open_set_page
-
-        if isinstance(self._page, ClaimFormPage) and holds_sound(path):
-            self._page.open(path)
-            return self._page
-        if isinstance(self._page, LoopAddPage):
-            self._page.open(path)
-            return self._page
-        if holds_sound(path):
-            return LoopAddPage(self._desk, path)
-        return open_set_page(self._desk, path)
 
     def _press_key(self, event: pygame.event.Event) -> None:
         assert self._page is not None
