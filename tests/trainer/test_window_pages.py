@@ -25,7 +25,7 @@ from trainer.claim import Trial
 from trainer.record import RecordError
 from trainer.study import Need
 from trainer.study_texts import text_of
-from trainer.subject import Subject
+from trainer.subject import SUBJECTS, Subject
 from trainer.window.app import fitting
 from trainer.window.chain_page import ChainPage
 from trainer.window.claim_form_page import ClaimFormPage
@@ -35,6 +35,7 @@ from trainer.window.keys_page import KeysPage
 from trainer.window.look import contrast
 from trainer.window.question_page import QuestionPage
 from trainer.window.rule import pointed_hz
+from trainer.window.study_notes import draw_side_by_side
 from trainer.window.wait_page import WaitPage
 
 PICTURES = os.environ.get("NAMEFIRST_PICTURES")
@@ -269,14 +270,20 @@ def test_a_chain_check_that_cannot_be_written_is_kept_at_the_next_press(rig: Rig
     assert set(done._kept.reach) == {Reach.REPRODUCED}
 
 
-def test_the_notes_beside_a_pair_are_of_the_one_that_sounds(made: dict[str, Make]) -> None:
-    page = made["guided-pair"]()
+def test_the_notes_of_a_confused_pair_stand_side_by_side(made: dict[str, Make]) -> None:
+    drawn = written(made["guided-pair"]())
+    at = {word.words: word for word in drawn.words}
     there, named = Subject(Kind.TOO_MUCH, 3), Subject(Kind.TOO_LITTLE, 7)
-    for plate, subject in (("2", named), ("1", there), ("A", there)):
-        press(page, plate)
-        said = [word.words for word in written(page).words]
-        found = [of for of in (there, named) if ", ".join(text_of(of).words) in said]
-        assert found == [subject], plate
+    one, other = (at[", ".join(text_of(subject).words)] for subject in (there, named))
+    assert one.top == other.top
+    assert one.right < other.left
+
+    # Those of any two end over the marks of the rule.
+    for subject in SUBJECTS:
+        draw_side_by_side(drawn, [("1", subject), ("2", subject)], one.bottom)
+    marks = min(word.top for word in drawn.words if word.words in {"1", "2"} and word.top > 400)
+    notes = [word for word in drawn.words if word.left in (one.left, other.left)]
+    assert max(word.bottom for word in notes) < marks
 
 
 def test_a_question_that_cannot_be_shown_is_the_same_question_again(

@@ -31,7 +31,7 @@ from trainer.window.look import (
 )
 from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule
-from trainer.window.study_notes import draw_notes
+from trainer.window.study_notes import draw_notes, draw_side_by_side
 from trainer.window.wave import Wave
 from trainer.words import clock_words
 
@@ -73,10 +73,10 @@ class GuidedPage(Page):
     def __init__(
         self, desk: Desk, subject: Subject | None, way: Way, steps: tuple[Step, ...] = ()
     ) -> None:
-        """A minute on ``subject``; or the ``steps`` given, with the notes of what sounds."""
+        """A minute on ``subject``; or the ``steps`` given, with the notes of what they compare."""
         self._desk = desk
         self._subject = subject
-        self._follows_sound = bool(steps)
+        self._compares = bool(steps)
         self._way = way
         self._backstage: Backstage[_Made] = Backstage()
         self._ready: dict[int, StepSounds] = {}
@@ -196,19 +196,12 @@ class GuidedPage(Page):
         onward = self._onward.capitalize()
         box = Box(canvas.width - MARGIN - _PLATE, ONWARD_TOP, _PLATE, ONWARD_HIGH)
         draw_plate(canvas, box, onward, "Enter", main=True)
-        noted = self._noted(step)
-        if noted is not None:
-            draw_notes(canvas, noted, below + UNIT, listen=False)
+        if self._compares:
+            draw_side_by_side(canvas, _compared(step), below + UNIT)
+        elif self._subject is not None:
+            draw_notes(canvas, self._subject, below + UNIT, listen=False)
         self._draw_rule(canvas, step)
         self._desk.sound.draw_volume(canvas)
-
-    def _noted(self, step: Step) -> Subject | None:
-        """Whose notes stand there: those of what sounds, where the page is on no one subject."""
-        if self._follows_sound:
-            for part in step.parts:
-                if part.name == self._desk.sound.letter and part.problem is not None:
-                    return subject_of(part.problem.kind, part.problem.freq_hz)
-        return self._subject
 
     def _draw_rule(self, canvas: Canvas, step: Step) -> None:
         """The rule with what sounds marked on it, where it has a place."""
@@ -315,6 +308,17 @@ class GuidedPage(Page):
         self._backstage.close()
         self._desk.sound.playhead.stop()
         return then()
+
+
+def _compared(step: Step) -> list[tuple[str, Subject]]:
+    """What is compared in a step: the name of its part with each subject, once each."""
+    found: dict[Subject, str] = {}
+    for part in step.parts:
+        if part.problem is not None:
+            subject = subject_of(part.problem.kind, part.problem.freq_hz)
+            if subject is not None:
+                found[subject] = f"{found[subject]}, {part.name}" if subject in found else part.name
+    return [(names, subject) for subject, names in found.items()]
 
 
 def heading_of(subject: Subject) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from trainer.study_texts import text_of
@@ -12,10 +13,13 @@ from trainer.window.look import (
     SMALL,
     SOFT_INK,
     TINY,
+    UNIT,
     Face,
 )
 
 _LABEL: Final = 150.0
+_NUMBER: Final = 3.0 * UNIT
+_GUTTER: Final = 5.0 * UNIT
 
 
 def draw_notes(canvas: Canvas, subject: Subject, baseline: float, *, listen: bool) -> float:
@@ -42,3 +46,31 @@ def draw_notes(canvas: Canvas, subject: Subject, baseline: float, *, listen: boo
         baseline += 3
     canvas.text(MARGIN + _LABEL, baseline, f"({text.standing})", size=TINY, colour=SOFT_INK)
     return baseline + 20
+
+
+def draw_side_by_side(
+    canvas: Canvas, numbered: Sequence[tuple[str, Subject]], baseline: float
+) -> None:
+    """Notes of what is compared, each in a column under its number: what it is called, what to
+    hear, how to tell it."""
+    wide = (canvas.width - 2 * MARGIN - (len(numbered) - 1) * _GUTTER) / len(numbered)
+    for place, (number, subject) in enumerate(numbered):
+        x, text = MARGIN + place * (wide + _GUTTER), text_of(subject)
+        canvas.text(x, baseline, number, face=Face.SANS_SEMIBOLD, size=SMALL)
+        canvas.text(x + _NUMBER, baseline, ", ".join(text.words), face=Face.SERIF_ITALIC)
+        below = baseline + 3 * UNIT
+        for words in (text.listen, text.apart):
+            below = canvas.paragraph(
+                x + _NUMBER,
+                below,
+                words,
+                width=wide - _NUMBER,
+                face=Face.SERIF,
+                size=SMALL,
+                leading=1.3,
+            )
+            below += 3
+        standing = f"({text.standing})"
+        canvas.paragraph(
+            x + _NUMBER, below, standing, width=wide - _NUMBER, size=TINY, colour=SOFT_INK
+        )
