@@ -173,9 +173,9 @@ def _add_loops(commands: argparse._SubParsersAction[_Parser]) -> None:
     add.add_argument("--silent", action="store_true", help="choose without listening")
     _add(actions, "loops list", "all loops at hand")
     show = _add(actions, "loops show", "what is in a loop, and what can be asked on it")
-    show.add_argument("name", metavar="NAME")
+    show.add_argument("name", metavar="NAME", help="its name, or its title")
     remove = _add(actions, "loops remove", "take one of your own loops off the shelf")
-    remove.add_argument("name", metavar="NAME")
+    remove.add_argument("name", metavar="NAME", help="its name, or its title")
 
 
 def _names(text: str) -> tuple[str, ...]:

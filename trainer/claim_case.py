@@ -6,10 +6,12 @@ the curtain. It loads what is slow to import.
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from exercises.errors import NamefirstError
+from exercises.audio_handle import shown_name
+from exercises.errors import BadLoop, NamefirstError
 from exercises.evidence import Evidence, equal_parts, evidence_for
 from exercises.kinds import LARGEST_SIZE_DB
 from exercises.loops import WHOLE_MIX, Passage
@@ -34,6 +36,20 @@ class Case:
         return with_and_without(self.stretch, replace(self.change, freq_hz=freq_hz))
 
 
+def sound_called(shelf: LoopShelf, called: str) -> Path | str:
+    """What a claim can be on: the path ``called`` so, or else the name of the loop.
+
+    Raises:
+        BadLoop: there is neither.
+    """
+    if os.path.exists(called):
+        return Path(called)
+    try:
+        return shelf.named(called)
+    except BadLoop as error:
+        raise BadLoop(f"{shown_name(Path(called))}: no such file, and {error}") from None
+
+
 def open_case(shelf: LoopShelf, file: str, asked: Asked, change: PointFilter) -> Case:
     """The claim that ``change`` mends something in ``file``: a path, or a loop on the shelf.
 
@@ -46,10 +62,11 @@ def open_case(shelf: LoopShelf, file: str, asked: Asked, change: PointFilter) ->
     hollow = change.gain_db > 0.0
     if asked.track == WHOLE_MIX:
         asked = replace(asked, track=None)
-    if file in shelf.names() and not Path(file).exists():
-        stretch = stretch_of_loop(shelf.get(file), asked)
+    sound = sound_called(shelf, file)
+    if isinstance(sound, Path):
+        stretch = stretch_of_path(sound, asked, change.freq_hz, hollow=hollow)
     else:
-        stretch = stretch_of_path(Path(file), asked, change.freq_hz, hollow=hollow)
+        stretch = stretch_of_loop(shelf.get(sound), asked)
     evidence = evidence_for(
         stretch.part,
         change.freq_hz,

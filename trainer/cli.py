@@ -95,13 +95,11 @@ def _loops_asked(asked: argparse.Namespace, shelf: LoopShelf) -> tuple[str, ...]
         from trainer.loop_commands import loop_of_file
 
         return (loop_of_file(shelf, asked.loop, _plain_text()),)
-    names: tuple[str, ...] | None = asked.loops
-    if names == ():
+    if asked.loops is None:
+        return None
+    if not asked.loops:
         raise NamefirstError(f"--loops: name at least one of {', '.join(shelf.names())}")
-    for name in names or ():
-        if name not in shelf.names():
-            raise NamefirstError(f"--loops: no loop '{name}'; there are {', '.join(shelf.names())}")
-    return names
+    return tuple(sorted({shelf.named(each) for each in asked.loops}))
 
 
 def _in_window(

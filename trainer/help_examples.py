@@ -20,7 +20,10 @@ EXAMPLES: Final[dict[str, tuple[str, ...]]] = {
         "namefirst loops add stems/ --bpm 87 --choose 1",
     ),
     "loops list": ("namefirst loops list",),
-    "loops show": ("namefirst loops show ferry-crossing",),
+    "loops show": (
+        "namefirst loops show ferry-crossing",
+        'namefirst loops show "Ferry crossing"',
+    ),
     "loops remove": ("namefirst loops remove night-train",),
     "set new": (
         "namefirst set new week1.toml --title 'Low mids' --bands 125,250,500 --due 2030-03-06",

@@ -22,7 +22,9 @@ def add_listening_commands(commands: Any, add: Add, learner: Read, name: Read) -
     """Adds the three; ``learner`` and ``name`` read such a value."""
     claim = add(commands, "claim", "is it there, and is it heard? a blind test on any file or loop")
     claim.add_argument(
-        "file", metavar="FILE|LOOP", help="an audio file, a folder of tracks, a loop"
+        "file",
+        metavar="FILE|LOOP",
+        help="an audio file, a folder of tracks, a loop's name or title",
     )
     claim.add_argument("--at", type=_hz, required=True, metavar="HZ", help="where: 200, 3.2k")
     which = claim.add_mutually_exclusive_group()

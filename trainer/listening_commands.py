@@ -13,6 +13,7 @@ from exercises.with_and_without import PointFilter
 from trainer.chain import ChainCheck
 from trainer.chain_terminal import run_chain
 from trainer.chain_words import check_sentence
+from trainer.claim_case import sound_called
 from trainer.claim_command import claim_in_terminal
 from trainer.kept_chains import checked_outputs, latest_check, output_in_use, use_output
 from trainer.level_terminal import set_level
@@ -50,6 +51,7 @@ def _claim(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
             raise NamefirstError(f"{option} {value:g}: give a size above 0, in dB")
     change = PointFilter(asked.at, gain_db, asked.q)
     stretch = Asked(asked.track, asked.start_s, asked.stop_s)
+    sound_called(hands.shelf, asked.file)  # a slip in it is told before anything is opened
     if asked.terminal:
         with hands.terminable():
             claim_in_terminal(

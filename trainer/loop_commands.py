@@ -125,12 +125,13 @@ def list_loops(shelf: LoopShelf, text: PlainText) -> None:
         text.say(f"{name}: {loop.title}, {whose}, {loop_words(loop)}")
 
 
-def show_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
-    """What is in a loop, and the smallest problems that can be heard on it.
+def show_loop(shelf: LoopShelf, called: str, text: PlainText) -> None:
+    """What is in a loop, by its name or title, and the smallest problems to be heard on it.
 
     Raises:
         BadLoop: there is no such loop, or it is damaged.
     """
+    name = shelf.named(called)
     loop = shelf.get(name)
     text.say(
         f"{loop.title} ({name}), {loop.style or 'no style given'}",
@@ -150,12 +151,13 @@ def show_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
     text.say(*_askable_lines(loop, table))
 
 
-def remove_loop(shelf: LoopShelf, name: str, text: PlainText) -> None:
-    """Takes an own loop off the shelf; nothing is deleted.
+def remove_loop(shelf: LoopShelf, called: str, text: PlainText) -> None:
+    """Takes an own loop, by its name or title, off the shelf; nothing is deleted.
 
     Raises:
         BadLoop: it is not one of the learner's own, or it cannot be moved.
     """
+    name = shelf.named(called)
     folder = shelf.remove(name)
     text.say(f"'{name}' is off the shelf; it lies in {folder}, and old answers still find it.")
 

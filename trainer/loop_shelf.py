@@ -45,6 +45,25 @@ class LoopShelf:
         """All names: own loops first, then the demo loops."""
         return (*self.own_names(), *demo_loop_names())
 
+    def named(self, called: str) -> str:
+        """The name of the loop that is ``called`` so: by its name or, in either case, its title.
+
+        Raises:
+            BadLoop: there is none, or its title is that of another too.
+        """
+        names = self.names()
+        if called in names:
+            return called
+        titled = [name for name in names if self.title(name).casefold() == called.casefold()]
+        if not titled:
+            raise BadLoop(f"no loop '{called}'; there are {', '.join(names)}")
+        if len(titled) > 1:
+            raise BadLoop(
+                f"more than one loop is called '{called}'; give the name of one: "
+                f"{', '.join(titled)}"
+            )
+        return titled[0]
+
     def get(self, name: str) -> Loop:
         """The loop called ``name``.
 

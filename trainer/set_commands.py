@@ -112,10 +112,9 @@ def check_letter(letter: Letter, terms: Terms) -> None:
 def _drawn(asked: argparse.Namespace, hands: Hands, letter: Letter, terms: Terms) -> PracticeSet:
     from tqdm import tqdm
 
-    loops = demo_loop_names() if asked.loops is None else asked.loops
-    for name in loops:
-        if name not in hands.shelf.names():
-            raise BadSet(f"no loop '{name}'; there are {', '.join(hands.shelf.names())}")
+    loops = demo_loop_names()
+    if asked.loops is not None:
+        loops = tuple(dict.fromkeys(map(hands.shelf.named, asked.loops)))
     rule = Rule(
         bands=asked.bands or tuple(band.index for band in BANDS),
         kinds=asked.kinds or USUAL_KINDS,

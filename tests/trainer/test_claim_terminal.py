@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 
+import pygame
 import pytest
 import soundfile
 
@@ -36,6 +37,7 @@ from trainer.kept_claims import keep_claim, kept_claims
 from trainer.loop_shelf import LoopShelf
 from trainer.record import Record
 from trainer.sequential_test import Outcome, Rule
+from trainer.window import app
 
 NOW = datetime(2026, 3, 5, 12, 0, tzinfo=UTC)
 HOSTILE = '<script>alert(1)</script> & "mud".wav'
@@ -270,6 +272,15 @@ def test_a_loop_by_its_name_on_one_track_and_left_at_the_end_of_input(tmp_path: 
     ("arguments", "says"),
     [
         (("nothing.wav", "--at", "200"), "no such file"),
+        (
+            ("Nowhere", "--at", "200"),
+            "no loop 'Nowhere'; there are bandstand-waltz, ferry-crossing",
+        ),
+        (("n" * 300, "--at", "200"), "no such file"),
+        (
+            ("FERRY crossing", "--at", "200", "--track", "harp"),
+            "'ferry-crossing' has no track 'harp'",
+        ),
         (("ferry-crossing",), "--at"),
         (("ferry-crossing", "--at", "20000"), "give 25 to 17500 Hz"),
         (("ferry-crossing", "--at", "loud"), "no frequency"),
@@ -295,6 +306,19 @@ def test_bad_claims_are_refused_in_one_line(
     assert told.out == ""
     assert says in told.err
     assert len(told.err.splitlines()) == 1
+
+
+def test_a_loop_that_is_not_there_is_told_before_a_screen_that_is_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def no_screen() -> None:
+        raise pygame.error("no video device")
+
+    monkeypatch.setenv("NAMEFIRST_HOME", str(tmp_path))
+    monkeypatch.setattr(app, "_opened", no_screen)
+    for called, says in (("Nowhere", "no loop 'Nowhere'"), ("Slipway", "no window can be opened")):
+        assert main(["claim", called, "--at", "200"]) == 2
+        assert says in capsys.readouterr().err
 
 
 def test_a_report_is_never_written_over(song: Path, tmp_path: Path) -> None:

@@ -298,9 +298,10 @@ def test_a_damaged_record_is_left_as_it_is(tmp_path: Path, damage: str) -> None:
         (("--learner", ""), "1 to 60 characters"),
         (("--learner", "a\nb"), "1 to 60 characters"),
         (("loops",), "COMMAND"),
-        (("loops", "show", "nowhere"), "no loop 'nowhere'"),
+        (("loops", "show", "nowhere"), "no loop 'nowhere'; there are bandstand-waltz, ferry-cro"),
         (("loops", "show", "../../etc"), "no loop '../../etc'"),
         (("loops", "remove", "ferry-crossing"), "demo loop"),
+        (("loops", "remove", "nowhere"), "no loop 'nowhere'; there are bandstand-waltz"),
         (("loops", "add", "nowhere.wav"), "nowhere.wav"),
         (("import", "nowhere.jsonl"), "nowhere.jsonl"),
     ],
@@ -478,7 +479,7 @@ def test_an_own_song_becomes_a_loop_is_shown_and_put_away(tmp_path: Path) -> Non
     assert all(", demo, " in line for line in listed[2:])
     assert len(listed) > 5
 
-    assert run(home, "loops", "remove", "morning-song").returncode == 0
+    assert run(home, "loops", "remove", "Morning Song").returncode == 0
     assert "no loop 'morning-song'" in refused(run(home, "loops", "show", "morning-song"))
     # The drill's own --loop finds what is there, and keeps anew what was put away.
     drill = run(home, "--loop", file, "--terminal", "--silent")
@@ -503,6 +504,7 @@ def test_what_can_be_asked_on_a_loop_is_shown(tmp_path: Path) -> None:
     assert 0.5 <= much_db <= little_db <= 12.0
     # A level problem changes everything alike, so it is heard from about 1 dB on.
     assert float(sizes["too loud"][0]) <= 1.5
+    assert run(tmp_path, "loops", "show", "TEST loop").stdout == shown, "by its title too"
 
 
 def test_a_damaged_loop_does_not_hide_the_others(tmp_path: Path) -> None:

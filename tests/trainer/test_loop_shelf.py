@@ -129,6 +129,24 @@ def test_get_names_what_there_is(shelf: LoopShelf) -> None:
         shelf.get("other")
 
 
+def test_a_loop_is_named_by_its_title_where_that_is_its_own(shelf: LoopShelf) -> None:
+    write_loop(replace(_small_loop("x", 7), title="Straße nach Süden"), shelf.folder / "mine")
+    for called in ("mine", "Straße nach Süden", "STRASSE NACH SÜDEN"):
+        assert shelf.named(called) == "mine"
+    assert shelf.named("Quarry") == "quarry"
+    for called in ("Straße", "MINE", "", "../loops/mine"):
+        with pytest.raises(BadLoop, match=f"no loop '{called}'; there are mine, harbour, quarry"):
+            shelf.named(called)
+
+
+def test_a_title_that_is_that_of_two_loops_names_neither(shelf: LoopShelf) -> None:
+    for name, title in (("one", "Night train"), ("two", "night Train"), ("three", "one")):
+        write_loop(replace(_small_loop(name, 7), title=title), shelf.folder / name)
+    with pytest.raises(BadLoop, match=r"more than one .* 'Night train'; give .* of one: one, two"):
+        shelf.named("Night train")
+    assert shelf.named("one") == "one", "a name goes before a title"
+
+
 @pytest.mark.parametrize("name", ["..", "../loops/mine", "", "removed"])
 def test_a_name_is_not_a_path(name: str, shelf: LoopShelf) -> None:
     _put(shelf, "mine", 7)
