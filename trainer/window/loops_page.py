@@ -135,9 +135,9 @@ class LoopsPage(Page):
 
     def _draw_removing(self, canvas: Canvas) -> None:
         title = shortened(canvas, self._line.title, 380, Face.SERIF, HEADING)
-        words = f"Take \N{LEFT DOUBLE QUOTATION MARK}{title}\N{RIGHT DOUBLE QUOTATION MARK} off"
+        words = f"Take '{title}' off the shelf?"
         baseline = FIRST_LINE - 2 * UNIT
-        canvas.text(MARGIN, baseline, f"{words} the shelf?", face=Face.SERIF, size=HEADING)
+        canvas.text(MARGIN, baseline, words, face=Face.SERIF, size=HEADING)
         canvas.text(
             MARGIN,
             baseline + 3 * UNIT,
