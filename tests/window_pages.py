@@ -348,6 +348,7 @@ def _set_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
     from trainer.assignments.known_sets import remember
     from trainer.home import sets_folder
     from trainer.window.set_build_page import SetBuildPage
+    from trainer.window.set_open_page import SetOpenPage
     from trainer.window.set_page import SetPage
     from trainer.window.set_questions_page import SetQuestionsPage, answered_lines
     from trainer.window.sets_page import SetsPage
@@ -373,6 +374,7 @@ def _set_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
     yield "set", one
     yield "set-questions", questions
     yield "set-build", lambda: SetBuildPage(desk)
+    yield "set-open", lambda: press(SetOpenPage(desk), *"/post/week three.toml")
 
 
 def _loop_pages(rig: Rig) -> Iterator[tuple[str, Make]]:

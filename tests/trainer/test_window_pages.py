@@ -19,7 +19,9 @@ import pytest
 from exercises.demo_loops import demo_loop
 from exercises.kinds import Kind
 from tests.page_off_screen import press, troubles, until, written
+from tests.simulated_class import class_set
 from tests.window_pages import LOOP, SIZES, Make, Rig, pages
+from trainer.assignments.set_archive import write_set
 from trainer.chain import Reach
 from trainer.claim import Trial
 from trainer.record import RecordError
@@ -54,7 +56,7 @@ def rig(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rig]:
 
 
 LETTERS = frozenset(string.ascii_uppercase)
-TYPED = ("set-build", "loop-add", "loop-search", "keys", "loops-removing")
+TYPED = ("set-build", "set-open", "loop-add", "loop-search", "keys", "loops-removing")
 """Where a letter is text, or any key goes back."""
 TELLS_WHY_NOT = {"question-no-a": {"A"}}
 
@@ -284,6 +286,23 @@ def test_the_notes_of_a_confused_pair_stand_side_by_side(made: dict[str, Make]) 
     marks = min(word.top for word in drawn.words if word.words in {"1", "2"} and word.top > 400)
     notes = [word for word in drawn.words if word.left in (one.left, other.left)]
     assert max(word.bottom for word in notes) < marks
+
+
+def test_a_set_is_opened_by_typing_where_it_lies(rig: Rig, made: dict[str, Make]) -> None:
+    post = rig.home / "post"
+    post.mkdir()
+    path, no_set = post / "week three.toml", post / "shopping.txt"
+    write_set(class_set(2, title="Week three"), path, rig.desk.shelf.folder)
+    no_set.write_text("leeks")
+    page = press(made["sets"](), "i")
+    assert press(page, pygame.K_RETURN) is page
+    assert "Type where a set's file lies" in rig.desk._notice
+    assert press(page, *str(no_set), pygame.K_RETURN) is page
+    assert "shopping.txt" in rig.desk._notice
+    assert str(no_set) in [word.words for word in written(page).words]  # to be mended
+    page = press(page, *[pygame.K_BACKSPACE] * len(no_set.name), *path.name, pygame.K_RETURN)
+    assert page.title == "a set"
+    assert "Week three" in [word.words for word in written(page).words]
 
 
 def test_a_question_that_cannot_be_shown_is_the_same_question_again(

@@ -47,6 +47,7 @@ ACTS: Final = {
     "D": ("drag a mark",),
     "E": ("another sort of move",),
     "G": ("skip it",),
+    "I": ("a set from a file",),
     "N": ("new", "new loop", "new set", "another loop", "new move"),
     "U": ("use it as it is known",),
 }

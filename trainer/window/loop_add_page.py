@@ -1,118 +1,38 @@
-"""Adding a loop of one's own begins here: where a file or folder lies is typed, pasted or dropped.
+"""Adding a loop of one's own begins here: where its file or folder lies.
 
-What is typed is text. The search of it follows (``loop_search_page``).
+The search of it follows (``loop_search_page``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
 
-import pygame
-
-from trainer.window.canvas import Box, Canvas
-from trainer.window.clipboard import clipboard_line
-from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
-from trainer.window.keys import KeyWords, beside, key_words
-from trainer.window.look import (
-    BODY,
-    DISPLAY,
-    DISPLAY_LINE,
-    INK,
-    MARGIN,
-    SMALL,
-    SOFT_INK,
-    TITLE_STEP,
-    UNIT,
-    Face,
-)
+from trainer.window.file_page import FilePage
+from trainer.window.frame import Screen
 from trainer.window.loop_search_page import LoopSearchPage
-from trainer.window.page import Page
-
-_WHAT: Final = (
-    "A mix, or a folder with one file a track: WAV, AIFF, FLAC, OGG or MP3. A long file is "
-    "searched for the passages that would make good loops; nothing in it is changed."
-)
 
 
-class LoopAddPage(Page):
-    """A line to type in, where ``typed`` stands already."""
+class LoopAddPage(FilePage):
+    """Asks for a mix, or for a folder of its tracks."""
 
-    typing = True
-
-    def __init__(self, desk: Desk, typed: str = "") -> None:
-        self._desk = desk
-        self._typed = typed
-        desk.sound.playhead.stop()
+    head = "Loops  \N{MIDDLE DOT}  add your own"
+    what = "a file or a folder"
+    about = (
+        "A mix, or a folder with one file a track: WAV, AIFF, FLAC, OGG or MP3. A long file is "
+        "searched for the passages that would make good loops; nothing in it is changed."
+    )
+    goes = "Search it"
 
     @property
     def title(self) -> str:
         return "add a loop"
 
-    @property
-    def keys(self) -> Sequence[KeyWords]:
-        return (
-            key_words("Ctrl V"),
-            key_words("Enter", "search it"),
-            key_words("F1"),
-            key_words("Esc", "back"),
-        )
-
-    @property
-    def all_keys(self) -> Sequence[KeyWords]:
-        return beside(self.keys, key_words("Backspace", "take back a letter"))
-
     def open(self, path: Path) -> Screen:
-        """Leads on to the search of ``path``: typed, or dropped on the window."""
+        """Leads on to the search of ``path``."""
         return LoopSearchPage(self._desk, path, self._typed)
 
-    def key(self, event: pygame.event.Event) -> Screen | None:
-        if event.key == pygame.K_ESCAPE:
-            from trainer.window.loops_page import LoopsPage
+    def back(self) -> Screen:
+        """The loops."""
+        from trainer.window.loops_page import LoopsPage
 
-            return LoopsPage(self._desk)
-        if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
-            return self._search()
-        if event.key == pygame.K_BACKSPACE:
-            self._typed = self._typed[:-1]
-        elif event.key == pygame.K_v and event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META):
-            self._typed += clipboard_line()
-        elif event.unicode and event.unicode.isprintable():
-            self._typed += event.unicode
-        return self
-
-    def _state(self) -> object:
-        return self._typed
-
-    def _draw(self, canvas: Canvas) -> None:
-        draw_head(canvas, "Loops  \N{MIDDLE DOT}  add your own", self._desk.record.learner)
-        baseline = float(DISPLAY_LINE)
-        for line in ("Drop a file or a folder on this window,", "or type or paste where it lies."):
-            canvas.text(MARGIN, baseline, line, face=Face.SERIF, size=DISPLAY)
-            baseline += TITLE_STEP
-        width = canvas.width - 2 * MARGIN
-        box = Box(MARGIN, baseline - 2 * UNIT, width, 6 * UNIT)
-        self._draw_typed(canvas, box)
-        canvas.paragraph(
-            MARGIN, box.bottom + TITLE_STEP, _WHAT, width=width, size=SMALL, colour=SOFT_INK
-        )
-        plate = foot_box(canvas, 300)
-        draw_plate(canvas, plate, "Search it", "Enter", main=bool(self._typed))
-
-    def _draw_typed(self, canvas: Canvas, box: Box) -> None:
-        canvas.box(box, edge=INK, edge_width=2)
-        words = self._typed
-        while words and canvas.text_width(words, size=BODY) > box.width - 5 * UNIT:
-            words = words[1:]  # the end is what is being typed
-        wide = canvas.text(box.x + 2 * UNIT, box.y + 4 * UNIT, words, size=BODY)
-        x = box.x + 2 * UNIT + wide + 2
-        canvas.line((x, box.y + UNIT), (x, box.bottom - UNIT), INK, 1.5)
-
-    def _search(self) -> Screen:
-        typed = self._typed.strip().strip("'\"")
-        if not typed:
-            self._desk.say("Type where the file or folder lies, or drop it on this window.")
-            return self
-        return self.open(Path(typed).expanduser())
+        return LoopsPage(self._desk)

@@ -25,15 +25,18 @@ from trainer.window.look import (
     HEADING_STEP,
     INK,
     MARGIN,
+    PLATE_GAP,
     SHADE,
     SMALL,
     SOFT_INK,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
 from trainer.window.shortening import shortened
 
 _ROW: Final = 38.0
+_PLATE: Final = 28.0 * UNIT
 
 
 class SetsPage(Page):
@@ -54,6 +57,7 @@ class SetsPage(Page):
         listed = (key_words(UP_DOWN, "choose"), key_words("Enter", "open"))
         return (
             *(listed if self._sets else ()),
+            key_words("I"),
             key_words("N", "new set"),
             HELP,
             key_words("Esc", "back"),
@@ -66,6 +70,10 @@ class SetsPage(Page):
             from trainer.window.set_build_page import SetBuildPage
 
             return SetBuildPage(self._desk)
+        if event.key == pygame.K_i:
+            from trainer.window.set_open_page import SetOpenPage
+
+            return SetOpenPage(self._desk)
         if event.key in (pygame.K_UP, pygame.K_DOWN) and self._sets:
             step = 1 if event.key == pygame.K_DOWN else -1
             self._place = max(0, min(len(self._sets) - 1, self._place + step))
@@ -94,7 +102,10 @@ class SetsPage(Page):
             size=SMALL,
             colour=SOFT_INK,
         )
-        draw_plate(canvas, Box(canvas.width - MARGIN - 260, 80, 260, FOOT_HIGH), "New set", "N")
+        right = canvas.width - MARGIN
+        draw_plate(canvas, Box(right - _PLATE, 10 * UNIT, _PLATE, FOOT_HIGH), "New set", "N")
+        beside = Box(right - 2 * _PLATE - PLATE_GAP, 10 * UNIT, _PLATE, FOOT_HIGH)
+        draw_plate(canvas, beside, "From a file", "I")
         rows = max(1, int((canvas.height - 300) // _ROW))
         top = max(0, min(self._place - rows // 2, len(self._sets) - rows))
         if not self._sets:
