@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime
+from functools import lru_cache
 from typing import Any, Final
 
 from exercises.bands import band_of
@@ -18,7 +19,13 @@ from trainer.ability import Ability
 from trainer.backstage import Backstage
 from trainer.kept_chains import bands_left_out, within_reach
 from trainer.loop_shelf import LoopShelf
-from trainer.pace import FixTime, seconds_between, seconds_spent
+from trainer.pace import (
+    FixTime,
+    seconds_between,
+    seconds_spent,
+    seconds_spent_on,
+    seconds_spent_on_fix,
+)
 from trainer.planner import Limits, plan_next
 from trainer.record import KeptAnswer, Listening, Record, RecordError
 from trainer.round import Review, Round
@@ -47,17 +54,15 @@ class Drill:
         self._backstage: Backstage[Round] = Backstage()
         self._plan: dict[str, Any] = {"limits": limits.to_dict(), "seed": seed}
         self._id: int | None = None
-        self.answers: list[KeptAnswer] = []
-        self._fixes: list[FixTime] = []  # since it was last taken up, as are its answers from
-        self._taken_up_at = 0
-        self._spent_before_s = 0.0
+        self._asked: list[Asked] = []  # of each answer what the planner needs: they may be many
+        self._spent_s = 0.0
+        self._last_act: datetime | None = None  # since it was last taken up
         kept = record.open_drill(now.date(), self._plan["limits"])
         if kept is not None:
             self._id, self._plan = kept.id, kept.plan
-            self.answers = list(record.answers(drill_id=kept.id))
-            self._spent_before_s = self._spent_when_left()
-            self._taken_up_at = len(self.answers)
-        self._asked = [_asked(kept) for kept in self.answers]
+            answers = self.answers
+            self._asked = [_asked(kept) for kept in answers]
+            self._spent_s = self._spent_when_left(answers)
         self._running_since: datetime | None = now
         self._scored: Scored = scored_of(record, now.date())
         self._ability_before = self.ability
@@ -73,9 +78,23 @@ class Drill:
         return int(self._plan["seed"])
 
     @property
+    def answers(self) -> list[KeptAnswer]:
+        """What was answered so far, read from the record.
+
+        Raises:
+            RecordError: it cannot be read.
+        """
+        return [] if self._id is None else list(self._record.answers(drill_id=self._id))
+
+    @property
+    def answered(self) -> int:
+        """How many answers that are."""
+        return len(self._asked)
+
+    @property
     def number(self) -> int:
         """The number of the question being asked, from 1."""
-        return len(self.answers) + 1
+        return self.answered + 1
 
     @property
     def ability(self) -> Ability:
@@ -89,41 +108,36 @@ class Drill:
 
     def seconds_left(self, now: datetime) -> float:
         """What is left of the drill's minutes; never under 0."""
-        spent = self._spent_before_s + self._spent_since_s()
+        spent = self._spent_s
         if self._running_since is not None:
             spent += seconds_between(self._running_since, now)
         return max(0.0, self.limits.minutes * 60.0 - spent)
 
     def hold(self) -> None:
         """It is open, and nobody is at it: until ``run`` no time is counted."""
-        self._spent_before_s += self._spent_since_s()
-        self._taken_up_at, self._fixes = len(self.answers), []
-        self._running_since = None
+        self._running_since = self._last_act = None
 
     def leave(self, now: datetime) -> None:
         """It is left: what it took so far is kept, so that it goes on from there."""
         if self._running_since is not None:
-            self._spent_before_s += seconds_between(self._running_since, now)
+            self._spent_s += seconds_between(self._running_since, now)
         self.hold()
         if self._id is None:
             return
-        left = {"drill": self._id, "answers": len(self.answers), "spent_s": self._spent_before_s}
+        left = {"drill": self._id, "answers": self.answered, "spent_s": self._spent_s}
         with suppress(RecordError):  # it can be told from the answers, but for what was idle
             self._record.set_setting(_LEFT, left)
 
-    def _spent_when_left(self) -> float:
+    def _spent_when_left(self, answers: Sequence[KeptAnswer]) -> float:
         """What a sitting that is taken up has taken; by its answers where it was never left."""
         left = self._record.setting(_LEFT)
         if isinstance(left, dict):
             spent_s = left.get("spent_s")
-            same = (left.get("drill"), left.get("answers")) == (self._id, len(self.answers))
+            same = (left.get("drill"), left.get("answers")) == (self._id, len(answers))
             if same and isinstance(spent_s, int | float) and spent_s >= 0.0:
                 return spent_s
         assert self._id is not None
-        return seconds_spent(self.answers, self._record.fix_times(self._id))
-
-    def _spent_since_s(self) -> float:
-        return seconds_spent(self.answers[self._taken_up_at :], self._fixes)
+        return seconds_spent(answers, self._record.fix_times(self._id))
 
     def run(self, now: datetime) -> None:
         """A question is up: time is counted from now, unless it is already."""
@@ -132,8 +146,8 @@ class Drill:
 
     def count_fix(self, fix: FixTime) -> None:
         """A fix round was taken before the next question: its time is of the drill's minutes."""
-        self._fixes.append(fix)
-        self._running_since = fix.answered_at
+        self._spent_s += seconds_spent_on_fix(fix, self._last_act)
+        self._running_since = self._last_act = fix.answered_at
 
     def begin_next(self) -> None:
         """Starts planning and making the next question; at once, in the background."""
@@ -176,10 +190,8 @@ class Drill:
         except RecordError:
             round_.take_back()
             raise
-        self.answers.append(kept)
-        self._asked.append(_asked(kept))
+        self._count(kept)
         self._scored = scored_after(self._scored, kept)
-        self._running_since = now
         self.begin_next()
         return round_.open_review()
 
@@ -195,6 +207,12 @@ class Drill:
     def wrap_up(self) -> WrapUp:
         """The one thing to work on, after this drill."""
         return wrap_up(self._ability_before, self.ability)
+
+    def _count(self, kept: KeptAnswer) -> None:
+        self._asked.append(_asked(kept))
+        seconds, now = kept.listening.seconds, kept.answered_at
+        self._spent_s += seconds_spent_on(seconds, self._last_act, now)
+        self._running_since = self._last_act = now
 
     def _make(self, scored: Scored, asked: Sequence[Asked], seed: int) -> Round:
         # Loads what is slow to import; this runs in the background.
@@ -220,4 +238,10 @@ class Drill:
 def _asked(kept: KeptAnswer) -> Asked:
     recipe = kept.recipe
     band_index = None if recipe.freq_hz is None else band_of(recipe.freq_hz).index
-    return Asked(recipe.kind, band_index, recipe.loop, recipe.second)
+    return _once(Asked(recipe.kind, band_index, recipe.loop, recipe.second))
+
+
+@lru_cache(maxsize=1024)
+def _once(asked: Asked) -> Asked:
+    """The same object for what is the same: few are, and a long sitting asks each many times."""
+    return asked

@@ -38,8 +38,8 @@ class TerminalSet(TerminalDrill):
         self._text.say(f"{made.title}{by}.", *made.note.splitlines(), *terms_sentences(made, now()))
         if self._record.setting(VOLUME_SETTING) is None:
             self._text.say(QUIET_START)
-        if self._taking.answers:
-            self._text.say(f"{len(self._taking.answers)} answered before; here is the next.")
+        if self._taking.answered:
+            self._text.say(f"{self._taking.answered} answered before; here is the next.")
         elif self._taking.try_number > 1:
             self._text.say(f"This is try {self._taking.try_number}.")
         self._text.say("Your ears:", CAUTION)
@@ -52,7 +52,7 @@ class TerminalSet(TerminalDrill):
         return of if self._taking.set.terms.minutes is None else f"{of}{super()._left()}"
 
     def _say_left(self) -> None:
-        count = len(self._taking.answers)
+        count = self._taking.answered
         self._text.say(
             f"Left with {count} of {self._taking.count} answered. Take the set again to go on."
         )
@@ -60,7 +60,7 @@ class TerminalSet(TerminalDrill):
     def _end(self) -> None:
         taking = self._taking
         taking.end()
-        self._text.say("", end_sentence(taking.set, len(taking.answers)))
+        self._text.say("", end_sentence(taking.set, taking.answered))
         if taking.set.terms.review is Review.AT_THE_END:
             self._say_truths()
         if taking.set.terms.review is not Review.NOT_AT_ALL:

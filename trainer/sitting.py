@@ -19,6 +19,11 @@ class Sitting(Protocol):
         ...
 
     @property
+    def answered(self) -> int:
+        """How many answers that are."""
+        ...
+
+    @property
     def number(self) -> int:
         """The number of the question being asked, from 1."""
         ...

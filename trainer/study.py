@@ -125,20 +125,22 @@ def may_open_before(number: int) -> bool:
 
 def drill_opens(
     ability: Ability,
-    answers: Sequence[KeptAnswer],
+    answered: int,
+    answers: Callable[[], Sequence[KeptAnswer]],
     seen: Seen,
     hidden: Sequence[Subject | None],
     kinds: Sequence[Kind] | None = None,
     bands: Sequence[int] | None = None,
 ) -> tuple[Subject, Need] | None:
-    """What the drill opens a minute of now, if it does, and why; ``answers`` are this drill's.
+    """What the drill opens a minute of now, if it does, and why; so many were ``answered`` in it,
+    which ``answers`` tells.
 
     ``hidden`` is what the next question hides: nothing of its band, or of its kind, is opened.
     ``kinds`` and ``bands`` are what the drill keeps to (None: all).
     """
-    if not may_open_before(len(answers) + 1):
+    if not may_open_before(answered + 1):
         return None
-    for subject, need in study_next(ability, answers, seen):
+    for subject, need in study_next(ability, answers(), seen):
         if (
             _within(subject, kinds, bands)
             and not any(_gives_away(subject, each) for each in hidden)

@@ -160,13 +160,12 @@ class TerminalDrill:
             self._drill.close()
 
     def _time_is_up(self) -> bool:
-        return bool(self._drill.answers) and self._drill.seconds_left(_now()) <= 0.0
+        return self._drill.answered > 0 and self._drill.seconds_left(_now()) <= 0.0
 
     def _greet(self) -> None:
         drill = self._drill
-        answered = len(drill.answers)
         self._text.say(
-            due_sentence(self._limits.minutes, answered, drill.seconds_left(_now())),
+            due_sentence(self._limits.minutes, drill.answered, drill.seconds_left(_now())),
             *self._step_sentences(),
             *self._unasked_sentences(),
         )
@@ -201,9 +200,11 @@ class TerminalDrill:
         """Now and then, by hand, a guided minute of what is new or weak before the question."""
         if not (self._text.by_hand and isinstance(self._drill, Drill)):
             return
+        drill = self._drill
         opened = drill_opens(
-            self._drill.ability,
-            self._drill.answers,
+            drill.ability,
+            drill.answered,
+            lambda: drill.answers,
             self._record.setting(SEEN_SETTING, {}),
             [
                 subject_of(problem.kind, problem.freq_hz)
@@ -411,7 +412,7 @@ class TerminalDrill:
         return "Everything again." if track is None else f"{track} alone."
 
     def _say_left(self) -> None:
-        count = len(self._drill.answers)
+        count = self._drill.answered
         if count == 0:
             self._text.say("Left before the first answer.")
             return

@@ -152,7 +152,7 @@ def test_what_passes_while_a_drill_is_shut_or_held_costs_none_of_its_minutes(
     assert drill.seconds_left(later) == 580.0
     drill.run(later)
     assert drill.seconds_left(after(1830.0)) == 550.0
-    drill.answers.append(
+    drill._count(
         record.keep(drill_id, after(1830.0), RECIPE, answer, Listening(30.0, 3, 9.0, 9.0, 0.0))
     )
     drill.hold()

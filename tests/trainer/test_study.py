@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -96,7 +97,7 @@ def test_the_drill_opens_one_after_twelve_answers_and_then_every_fifteen(tmp_pat
     opened = [
         count
         for count in range(len(answers) + 1)
-        if drill_opens(Ability.fresh(), answers[:count], {}, ()) is not None
+        if drill_opens(Ability.fresh(), count, lambda: answers, {}, ()) is not None
     ]
     assert opened == [FIRST_AFTER, FIRST_AFTER + EVERY, FIRST_AFTER + 2 * EVERY]
 
@@ -105,7 +106,8 @@ def test_the_drill_opens_one_after_twelve_answers_and_then_every_fifteen(tmp_pat
 def test_what_is_opened_never_gives_the_next_question_away(tmp_path: Path, hidden: Subject) -> None:
     answers = kept(tmp_path, *[(BOX, 6.0, BOX)] * FIRST_AFTER)
     seen: dict[str, int] = {}
-    while (opened := drill_opens(Ability.fresh(), answers, seen, (hidden,))) is not None:
+    opens = partial(drill_opens, Ability.fresh(), FIRST_AFTER, lambda: answers)
+    while (opened := opens(seen, (hidden,))) is not None:
         subject, need = opened
         assert need is Need.NEW
         assert subject != hidden
@@ -118,7 +120,7 @@ def test_a_drill_that_keeps_to_some_bands_or_kinds_opens_nothing_else(tmp_path: 
     answers = kept(tmp_path, *[(BOX, 6.0, BOX)] * FIRST_AFTER)
 
     def opened(**limits: tuple[object, ...]) -> Subject | None:
-        opened = drill_opens(Ability.fresh(), answers, {}, (), **limits)  # type: ignore[arg-type]
+        opened = drill_opens(Ability.fresh(), FIRST_AFTER, lambda: answers, {}, (), **limits)  # type: ignore[arg-type]
         return None if opened is None else opened[0]
 
     assert opened(bands=(9,)) == Subject(Kind.TOO_MUCH, 9)

@@ -92,6 +92,11 @@ class Taking:
         return self._journal.answers
 
     @property
+    def answered(self) -> int:
+        """How many answers that are."""
+        return len(self.answers)
+
+    @property
     def try_number(self) -> int:
         """Which try this is, from 1."""
         return self._journal.try_number
@@ -99,7 +104,7 @@ class Taking:
     @property
     def number(self) -> int:
         """The number of the question being asked, from 1."""
-        return len(self.answers) + 1
+        return self.answered + 1
 
     @property
     def count(self) -> int:
@@ -108,7 +113,7 @@ class Taking:
 
     def seconds_left(self, now: datetime) -> float:
         """What is left of the set's minutes; infinite where it has none, 0 after its end."""
-        if len(self.answers) >= self.count:
+        if self.answered >= self.count:
             return 0.0
         if self.set.terms.minutes is None:
             return math.inf
@@ -117,8 +122,8 @@ class Taking:
 
     def begin_next(self) -> None:
         """Starts making the next question in the background, if there is one."""
-        if len(self.answers) < self.count:
-            question, ability = self.set.questions[len(self.answers)], self.ability
+        if self.answered < self.count:
+            question, ability = self.set.questions[self.answered], self.ability
             self._backstage.begin(lambda: self._make(question, ability))
 
     @property

@@ -182,7 +182,7 @@ class Desk:
         from trainer.window.wait_page import WaitPage
 
         drill = self.drill
-        if drill is not None and drill.answers and self.seconds_left() <= 0.0:
+        if drill is not None and drill.answered and self.seconds_left() <= 0.0:
             self.sound.playhead.stop()
             drill.end()
             self._lay_drill_down()
@@ -200,7 +200,8 @@ class Desk:
         hidden = [subject_of(problem.kind, problem.freq_hz) for problem in recipe.problems]
         opened = drill_opens(
             drill.ability,
-            drill.answers,
+            drill.answered,
+            lambda: drill.answers,
             self.studied(),
             hidden,
             self.limits.kinds,

@@ -35,7 +35,7 @@ class EndPage(Page):
 
     def __init__(self, desk: Desk, drill: Drill) -> None:
         self._desk = desk
-        self._drill = drill
+        self._answers = drill.answers
         self._work_on = drill.wrap_up().sentence
 
     @property
@@ -62,9 +62,8 @@ class EndPage(Page):
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Today", "done")
-        answers = self._drill.answers
         canvas.text(MARGIN, DISPLAY_LINE, "That was today's drill.", face=Face.SERIF, size=DISPLAY)
-        said = named_share_sentence(answers)
+        said = named_share_sentence(self._answers)
         canvas.text(MARGIN, DISPLAY_LINE + TITLE_STEP, said, size=BODY, colour=SOFT_INK)
         canvas.text(MARGIN, 30 * UNIT, "To work on", face=Face.SERIF, size=HEADING)
         canvas.paragraph(
@@ -84,7 +83,7 @@ class EndPage(Page):
     def _draw_answers(self, canvas: Canvas, rule: Rule) -> None:
         """Each problem that had a place: filled where it was named, a ring where not."""
         stacked: dict[int, int] = {}
-        for kept in self._drill.answers:
+        for kept in self._answers:
             if kept.recipe.freq_hz is None:
                 continue
             x = rule.x_of(kept.recipe.freq_hz)

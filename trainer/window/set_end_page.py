@@ -70,7 +70,7 @@ class SetEndPage(Page):
     def _draw(self, canvas: Canvas) -> None:
         taking, width = self._taking, canvas.width - 2 * MARGIN
         draw_head(canvas, taking.set.title, self._desk.record.learner)
-        heading = end_sentence(taking.set, len(taking.answers))
+        heading = end_sentence(taking.set, taking.answered)
         canvas.text(MARGIN, DISPLAY_LINE, heading, face=Face.SERIF, size=DISPLAY)
         path = taking.result_path
         told = self._trouble or "The time was up before the first answer; there is no result."

@@ -104,7 +104,7 @@ class TodayPage(Page):
     @property
     def _start_words(self) -> str:
         drill = self._desk.drill
-        return "Go on" if drill is not None and drill.answers else "Start"
+        return "Go on" if drill is not None and drill.answered else "Start"
 
     def _start(self) -> Screen:
         """The drill; before the very first one, a level that is safe."""
@@ -140,7 +140,7 @@ class TodayPage(Page):
         canvas.text(
             MARGIN, DISPLAY_LINE, "Name it before you move a knob.", face=Face.SERIF, size=DISPLAY
         )
-        answered = 0 if drill is None else len(drill.answers)
+        answered = 0 if drill is None else drill.answered
         seconds_left = self._desk.seconds_left()
         sentence = due_sentence(minutes, answered, seconds_left, done=self._done)
         canvas.text(MARGIN, DISPLAY_LINE + TITLE_STEP, sentence, size=BODY, colour=SOFT_INK)
