@@ -8,13 +8,10 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any, Final
 
-from exercises.kinds import Help, Kind
+from exercises.kinds import Help
 
 HELP_WORDS: Final = {"at hand": Help.A_AT_HAND, "once": Help.A_ONCE, "none": Help.NO_A}
 """What of A is given, as it is typed."""
-USUAL_SIZES_DB: Final = (6.0, 9.0)
-USUAL_KINDS: Final = (Kind.TOO_MUCH, Kind.TOO_LITTLE, Kind.NOTHING)
-USUAL_COUNT: Final = 20
 REVIEWS: Final = ("at once", "at the end", "not at all")
 COUNTS: Final = ("best", "first", "last")
 
@@ -62,8 +59,8 @@ def _add_new(new: argparse.ArgumentParser, learner: Read, bands: Read, kinds: Re
     which.add_argument(
         "--list", type=Path, metavar="CSV", help="questions in order: kind,freq_hz,size_db,loop,..."
     )
-    which.add_argument("--questions", type=int, metavar="N", help=f"draw N ({USUAL_COUNT})")
-    new.add_argument("--bands", type=bands, help="only these octave bands: 250,1k")
+    which.add_argument("--questions", type=int, metavar="N", help="draw N (20)")
+    new.add_argument("--bands", type=bands, help="only these octave bands: 250,1k (63 to 8k)")
     new.add_argument("--kinds", type=kinds, help='these kinds ("too much,too little,nothing")')
     sizes = new.add_mutually_exclusive_group()
     sizes.add_argument("--sizes", type=_sizes, metavar="DB,...", help="sizes to draw from (6,9)")

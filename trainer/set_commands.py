@@ -11,7 +11,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from exercises.bands import BANDS
 from exercises.demo_loops import demo_loop_names
 from exercises.kinds import Help
 from trainer import __version__
@@ -39,12 +38,12 @@ from trainer.assignments.set_words import (
 )
 from trainer.assignments.strangers import read_within
 from trainer.assignments.taking import Taking, open_set
+from trainer.assignments.usual_set import USUAL_BANDS, USUAL_COUNT, USUAL_KINDS, USUAL_SIZES_DB
 from trainer.home import sets_folder
 from trainer.loop_shelf import LoopShelf
 from trainer.plain_text import PlainText
 from trainer.record import Record
 from trainer.rehearsal import refuse_silent
-from trainer.set_arguments import USUAL_COUNT, USUAL_KINDS, USUAL_SIZES_DB
 
 _LARGEST_LIST_BYTES: Final = 1024 * 1024
 
@@ -116,7 +115,7 @@ def _drawn(asked: argparse.Namespace, hands: Hands, letter: Letter, terms: Terms
     if asked.loops is not None:
         loops = tuple(dict.fromkeys(map(hands.shelf.named, asked.loops)))
     rule = Rule(
-        bands=asked.bands or tuple(band.index for band in BANDS),
+        bands=asked.bands or tuple(USUAL_BANDS),
         kinds=asked.kinds or USUAL_KINDS,
         sizes_db=() if asked.adaptive else asked.sizes or USUAL_SIZES_DB,
         help=asked.a or (Help.A_AT_HAND,),

@@ -19,6 +19,12 @@ from trainer.assignments.practice_set import (
     Terms,
 )
 from trainer.assignments.set_making import Drawing, Letter, drawn_set
+from trainer.assignments.usual_set import (
+    USUAL_BANDS,
+    USUAL_COUNT,
+    USUAL_KINDS,
+    USUAL_SIZES_DB,
+)
 from trainer.loop_shelf import LoopShelf
 
 _LONGEST_NOTE: Final = 600
@@ -172,14 +178,14 @@ def begun_form(shelf: LoopShelf, teacher: str) -> Form:
     loops = shelf.names()
     own = len(shelf.own_names())
     marked: dict[Row, set[int]] = {
-        Row.COUNT: {_COUNTS.index(20)},
-        Row.KINDS: {_KINDS.index(kind) for kind in (*TONE, Kind.NOTHING)},
-        Row.BANDS: set(range(len(BANDS))),
-        Row.SIZES: {_SIZES_DB.index(6.0), _SIZES_DB.index(9.0)},
+        Row.COUNT: {_COUNTS.index(USUAL_COUNT)},
+        Row.KINDS: set(map(_KINDS.index, USUAL_KINDS)),
+        Row.BANDS: set(USUAL_BANDS),
+        Row.SIZES: set(map(_SIZES_DB.index, USUAL_SIZES_DB)),
         Row.HELP: {0},
         Row.LOOPS: set(range(own, len(loops))),
         Row.MINUTES: {0},
-        Row.DUE: {_DUE_DAYS.index(7)},
+        Row.DUE: {0},
         Row.TRIES: {0},
         Row.REVIEW: {0},
     }
