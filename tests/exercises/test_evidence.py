@@ -12,7 +12,7 @@ from exercises.equaliser import filter_loop, peaking
 from exercises.evidence import equal_parts, evidence_for, most_marked
 from exercises.loops import Passage
 from exercises.samples import RATE_HZ, Samples, as_samples
-from tests.exercises.test_build_up import pink
+from tests.exercises.test_build_up import pink, with_note
 
 HALVES = (Passage("damped", 0, 4 * RATE_HZ), Passage("open", 4 * RATE_HZ, 8 * RATE_HZ))
 
@@ -34,6 +34,19 @@ def test_the_passage_that_has_it_is_named(seed: int) -> None:
     damped, opened = found.parts
     assert damped.stands_out(hollow=False)
     assert damped.excess_db == pytest.approx(5.3, abs=1.5)
+    assert not opened.stands_out(hollow=False)
+
+
+@pytest.mark.parametrize("level_db", [-6.0, 0.0])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_bass_note_through_all_of_it_changes_nothing(level_db: float, seed: int) -> None:
+    # Only the filter differs between the halves, so only the first may stand out.
+    found = evidence_for(
+        with_note(thick_in_the_first_half(seed), 110.0, level_db), 200.0, passages=HALVES
+    )
+    assert found.there
+    damped, opened = found.parts
+    assert damped.stands_out(hollow=False)
     assert not opened.stands_out(hollow=False)
 
 
