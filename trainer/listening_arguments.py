@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
 from exercises.bands import read_hz
+from trainer.clock_time import read_seconds
 
 Add = Callable[[Any, str, str], argparse.ArgumentParser]
 Read = Callable[[str], Any]
 
 USUAL_CUT_DB: Final = 6.0
 USUAL_Q: Final = 1.4
-_CLOCK: Final = re.compile(r"(?:(\d{1,3}):)?(\d{1,5}(?:[.,]\d+)?)")
 
 
 def add_listening_commands(commands: Any, add: Add, learner: Read, name: Read) -> None:
@@ -61,7 +60,7 @@ def _hz(text: str) -> float:
 
 
 def _seconds(text: str) -> float:
-    match = _CLOCK.fullmatch(text.strip())
-    if match is None:
+    seconds = read_seconds(text)
+    if seconds is None:
         raise argparse.ArgumentTypeError(f"'{text}' is no time; try: 0:30, or 30")
-    return 60.0 * float(match[1] or 0) + float(match[2].replace(",", "."))
+    return seconds

@@ -140,7 +140,9 @@ def test_a_claim_is_made_on_the_form_by_mouse_and_keys(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_read_is_told_in_the_window(tmp_path: Path) -> None:
-    words = ["claim", str(tmp_path / "nothing.wav"), "--at", "200", "--learner", "ada"]
+    damaged = tmp_path / "damaged.wav"
+    damaged.write_bytes(b"RIFF, and nothing more")
+    words = ["claim", str(damaged), "--at", "200", "--learner", "ada"]
     with window(words, environment(tmp_path), tmp_path) as shown:
         shown.wait_title("claim: no claim")
         shown.picture("claim_trouble")

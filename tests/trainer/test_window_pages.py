@@ -17,7 +17,9 @@ import pygame
 import pytest
 
 from exercises.demo_loops import demo_loop
+from exercises.errors import NamefirstError
 from exercises.kinds import Kind
+from exercises.samples import RATE_HZ
 from tests.page_off_screen import press, troubles, until, written
 from tests.simulated_class import class_set
 from tests.window_pages import LOOP, SIZES, Make, Rig, pages
@@ -239,9 +241,34 @@ def test_a_claim_takes_a_file_that_is_dropped(rig: Rig, tmp_path: Path) -> None:
     page = ClaimFormPage(rig.desk)
     page.open(song)
     assert "Harbour lights.wav" in {word.words for word in written(page).words}
-    assert page._on == str(song)
+    assert page._material.on == str(song)
     press(page, pygame.K_RIGHT)
-    assert page._on in rig.desk.shelf.names()
+    assert page._material.on in rig.desk.shelf.names()
+
+
+def test_a_claim_can_be_on_a_passage_or_on_seconds_that_are_typed(rig: Rig) -> None:
+    page = ClaimFormPage(rig.desk)
+    press(page, pygame.K_DOWN, pygame.K_DOWN)
+    assert page.typing  # or a hyphen would be for the volume
+    assert "all of it" in {word.words for word in written(page).words}
+    while page._material.on != LOOP:
+        page._material.step_on(1)
+    loop = rig.desk.shelf.get(LOOP)
+    for passage in loop.passages:
+        press(page, pygame.K_RIGHT)
+        assert passage.name in {word.words for word in written(page).words}
+        asked = page._material.asked
+        assert (asked.start_s, asked.stop_s) == (
+            pytest.approx(passage.start_frame / RATE_HZ),
+            pytest.approx(passage.stop_frame / RATE_HZ),
+        )
+    press(page, *"0:01-0:0", pygame.K_RETURN)
+    assert "is no stretch of time" in rig.desk._notice
+    press(page, pygame.K_BACKSPACE, *"4.5")
+    assert (page._material.asked.start_s, page._material.asked.stop_s) == (1.0, 4.5)
+    measuring: Any = press(page, pygame.K_UP, pygame.K_RETURN)
+    evidence: Any = until(measuring, lambda page: page.title.endswith("is it there?"))
+    assert evidence._way.case.stretch.seconds == pytest.approx(3.5, abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -304,8 +331,8 @@ def test_a_set_is_opened_by_typing_where_it_lies(rig: Rig, made: dict[str, Make]
     page = press(made["sets"](), "i")
     assert press(page, pygame.K_RETURN) is page
     assert "Type where a set's file lies" in rig.desk._notice
-    assert press(page, *str(no_set), pygame.K_RETURN) is page
-    assert "shopping.txt" in rig.desk._notice
+    with pytest.raises(NamefirstError, match=r"shopping\.txt"):
+        press(page, *str(no_set), pygame.K_RETURN)
     assert str(no_set) in [word.words for word in written(page).words]  # to be mended
     page = press(page, *[pygame.K_BACKSPACE] * len(no_set.name), *path.name, pygame.K_RETURN)
     assert page.title == "a set"

@@ -8,11 +8,9 @@ from pathlib import Path
 
 import pygame
 
-from exercises.audio_handle import shown_name
 from exercises.bands import read_hz
-from exercises.errors import NamefirstError
-from exercises.loops import WHOLE_MIX
 from trainer.window.canvas import Box, Canvas
+from trainer.window.claim_material import ClaimMaterial
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
@@ -29,7 +27,6 @@ from trainer.window.look import (
     UNIT,
     Face,
 )
-from trainer.window.loop_list import loop_lines
 from trainer.window.page import Page
 from trainer.window.rule import HEIGHT, Rule, pointed_hz, typed_words
 from trainer.window.shortening import shortened
@@ -38,8 +35,10 @@ _SIZES_DB = (2.0, 3.0, 4.0, 6.0, 9.0, 12.0)
 _QS = (0.7, 1.4, 2.8, 5.6)
 _STEP_OCTAVES = 1.0 / 12.0
 _TYPED_KEYS = "0123456789.,k"
-_ROWS_TOP = 26 * UNIT
-_ROW = 45.0
+_CLOCK_KEYS = "0123456789.,:-"
+_ROWS_TOP = 25 * UNIT
+_ROW = 5 * UNIT
+_CHOICES_LEFT = MARGIN + 250
 
 
 class Row(Enum):
@@ -47,6 +46,7 @@ class Row(Enum):
 
     LOOP = "On which loop?"
     TRACK = "On what of it?"
+    PART = "On which part?"
     WHAT = "What is it?"
     SIZE = "How much of a fix?"
     Q = "How wide, as Q?"
@@ -54,6 +54,11 @@ class Row(Enum):
 
 
 _ROWS = tuple(Row)
+_CHOICES = {
+    Row.WHAT: ("too much: a cut would help", "too little: a boost would help"),
+    Row.SIZE: tuple(f"{size:g} dB" for size in _SIZES_DB),
+    Row.Q: tuple(f"{q:g}" for q in _QS),
+}
 
 
 class ClaimFormPage(Page):
@@ -62,10 +67,8 @@ class ClaimFormPage(Page):
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._at = 0
-        self._tracks: dict[str, tuple[str, ...]] = {}
-        self._loops = loop_lines(desk.shelf)
-        self._file: Path | None = None
-        self._chosen = dict.fromkeys(_ROWS, 0) | {Row.SIZE: 3, Row.Q: 1}
+        self._material = ClaimMaterial(desk)
+        self._chosen = {Row.WHAT: 0, Row.SIZE: 3, Row.Q: 1}
         self._freq_hz = 200.0
         self._typed = ""
         desk.sound.playhead.stop()
@@ -79,16 +82,29 @@ class ClaimFormPage(Page):
         return (
             key_words(UP_DOWN, "row"),
             key_words(ALONG, "choose"),
-            key_words("0-9 . k", "where, in Hz"),
+            *(
+                (key_words("0-9", "from-to, in seconds"),)
+                if self.typing
+                else (key_words("0-9 . k", "where, in Hz"),)
+            ),
             key_words("Ctrl V", "paste: where a file lies"),
             key_words("Enter", "look at it"),
-            HELP,
+            key_words("F1") if self.typing else HELP,
             key_words("Esc", "back"),
         )
 
     @property
     def all_keys(self) -> Sequence[KeyWords]:
         return beside(self.keys, key_words("Backspace", "take back a figure"))
+
+    @property
+    def typing(self) -> bool:
+        """Whether a hyphen is typed: from-to."""
+        return self._row is Row.PART
+
+    @property
+    def _row(self) -> Row:
+        return _ROWS[self._at]
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
@@ -101,9 +117,13 @@ class ClaimFormPage(Page):
             self._at = max(0, min(len(_ROWS) - 1, self._at + step))
             self._typed = ""
         elif event.key in (pygame.K_LEFT, pygame.K_RIGHT):
-            self._step(_ROWS[self._at], 1 if event.key == pygame.K_RIGHT else -1)
+            self._step(self._row, 1 if event.key == pygame.K_RIGHT else -1)
         elif event.key == pygame.K_v and event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META):
             self._paste()
+        elif self.typing and event.key == pygame.K_BACKSPACE:
+            self._material.typed_part = self._material.typed_part[:-1]
+        elif self.typing and letter and letter in _CLOCK_KEYS:
+            self._material.typed_part = (self._material.typed_part + letter)[:17]
         elif event.key == pygame.K_BACKSPACE:
             self._type(self._typed[:-1])
         elif letter and letter in _TYPED_KEYS:
@@ -111,7 +131,8 @@ class ClaimFormPage(Page):
         return self
 
     def _state(self) -> object:
-        return self._at, self._file, tuple(self._chosen.values()), self._freq_hz, self._typed
+        chosen = tuple(self._chosen.values())
+        return self._at, self._material.state(), chosen, self._freq_hz, self._typed
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Claim", self._desk.record.learner)
@@ -134,8 +155,8 @@ class ClaimFormPage(Page):
         hint = "type it, point, or step with the arrows"
         if self._typed:
             hint = typed_words(self._typed)
-        canvas.text(MARGIN + 250, _ROWS_TOP + 5 * _ROW, hint, colour=SOFT_INK)
-        rule = Rule(Box(MARGIN, 536, canvas.width - 2 * MARGIN, HEIGHT))
+        canvas.text(_CHOICES_LEFT, _ROWS_TOP + (len(_ROWS) - 1) * _ROW, hint, colour=SOFT_INK)
+        rule = Rule(Box(MARGIN, 68 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
         rule.draw(canvas, "too little" if self._chosen[Row.WHAT] else "too much")
         rule.draw_mark(canvas, self._freq_hz)
         around = Box(rule.box.x, rule.box.y - 80, rule.box.width, rule.box.height + 80)
@@ -150,7 +171,7 @@ class ClaimFormPage(Page):
 
     def _draw_choice(self, canvas: Canvas, row: Row, index: int, y: float) -> None:
         words = shortened(canvas, self._words(row), 440, size=BODY)
-        box = Box(MARGIN + 250, y - 24, 520, 34)
+        box = Box(_CHOICES_LEFT, y - 3 * UNIT, 520, 34)
         canvas.box(box, fill=SHADE)
         canvas.text(box.x + box.width / 2, y, words, size=BODY, side="centre")
         for sign, x, step in (
@@ -167,8 +188,7 @@ class ClaimFormPage(Page):
 
     def open(self, path: Path) -> None:
         """Takes a file or a folder of tracks as what the claim is on: dropped, or pasted."""
-        self._file = path
-        self._chosen[Row.LOOP] = self._chosen[Row.TRACK] = 0
+        self._material.open(path)
 
     def _paste(self) -> None:
         line = clipboard_line().strip("'\"")
@@ -178,51 +198,28 @@ class ClaimFormPage(Page):
         else:
             self._desk.say(f"'{line[:60]}' is no file or folder; copy where one lies, then paste.")
 
-    @property
-    def _on(self) -> str:
-        """What the claim is on: a path, or a loop's name."""
-        at = self._chosen[Row.LOOP]
-        if self._file is None:
-            return self._loops[at].name
-        return str(self._file) if at == 0 else self._loops[at - 1].name
-
-    def _tracks_of(self, on: str) -> tuple[str, ...]:
-        if on not in self._tracks:
-            self._tracks[on] = (WHOLE_MIX, *self._several_tracks(on))
-        return self._tracks[on]
-
-    def _several_tracks(self, on: str) -> tuple[str, ...]:
-        if self._file is not None and on == str(self._file):
-            return ()
-        try:
-            names = tuple(track.name for track in self._desk.shelf.get(on).tracks)
-        except NamefirstError as error:
-            self._desk.say(str(error))
-            return ()
-        return names if len(names) > 1 else ()
-
-    def _choices(self, row: Row) -> Sequence[str]:
+    def _words(self, row: Row) -> str:
+        if row in _CHOICES:
+            return _CHOICES[row][self._chosen[row]]
+        material = self._material
         return {
-            Row.LOOP: (
-                *(() if self._file is None else (shown_name(self._file),)),
-                *(line.title for line in self._loops),
-            ),
-            Row.TRACK: self._tracks_of(self._on),
-            Row.WHAT: ("too much: a cut would help", "too little: a boost would help"),
-            Row.SIZE: tuple(f"{size:g} dB" for size in _SIZES_DB),
-            Row.Q: tuple(f"{q:g}" for q in _QS),
+            Row.LOOP: material.on_words,
+            Row.TRACK: material.track_words,
+            Row.PART: material.part_words,
         }[row]
 
-    def _words(self, row: Row) -> str:
-        return self._choices(row)[self._chosen[row]]
-
     def _step(self, row: Row, step: int) -> None:
-        if row is Row.WHERE:
+        if row in _CHOICES:
+            self._chosen[row] = (self._chosen[row] + step) % len(_CHOICES[row])
+        elif row is Row.WHERE:
             self._point(self._freq_hz * 2.0 ** (step * _STEP_OCTAVES))
-            return
-        self._chosen[row] = (self._chosen[row] + step) % len(self._choices(row))
-        if row is Row.LOOP:
-            self._chosen[Row.TRACK] = 0
+        else:
+            material = self._material
+            {
+                Row.LOOP: material.step_on,
+                Row.TRACK: material.step_track,
+                Row.PART: material.step_part,
+            }[row](step)
 
     def _click(self, index: int, row: Row, step: int) -> None:
         self._at = index
@@ -241,16 +238,18 @@ class ClaimFormPage(Page):
             self._freq_hz = freq_hz
 
     def _begin(self) -> Screen:
-        from exercises.stretch import Asked
         from exercises.with_and_without import PointFilter
         from trainer.window.claim_page import ClaimPage
 
         if self._typed and read_hz(self._typed) is None:
             self._desk.say(f"'{self._typed}' is no frequency from 20 Hz to 20 kHz.")
             return self
+        if not self._material.part_understood:
+            self._desk.say(
+                f"'{self._material.typed_part}' is no stretch of time; try: 0:30-0:38, or 30-38"
+            )
+            return self
         size_db = _SIZES_DB[self._chosen[Row.SIZE]]
         gain_db = size_db if self._chosen[Row.WHAT] else -size_db
-        track = self._words(Row.TRACK)
-        asked = Asked(None if track == WHOLE_MIX else track)
         change = PointFilter(self._freq_hz, gain_db, _QS[self._chosen[Row.Q]])
-        return ClaimPage(self._desk, self._on, asked, change)
+        return ClaimPage(self._desk, self._material.on, self._material.asked, change)

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pygame
 
-from exercises.errors import NamefirstError
 from trainer.window.canvas import Box, Canvas
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
@@ -115,8 +114,4 @@ class FilePage(Page):
         if not typed:
             self._desk.say(f"Type where {self.what} lies, or drop it on this window.")
             return self
-        try:
-            return self.open(Path(typed).expanduser())
-        except NamefirstError as error:
-            self._desk.say(str(error))
-            return self
+        return self.open(Path(typed).expanduser())
