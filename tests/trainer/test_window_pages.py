@@ -269,6 +269,7 @@ def test_a_claim_can_be_on_a_passage_or_on_seconds_that_are_typed(rig: Rig) -> N
     measuring: Any = press(page, pygame.K_UP, pygame.K_RETURN)
     evidence: Any = until(measuring, lambda page: page.title.endswith("is it there?"))
     assert evidence._way.case.stretch.seconds == pytest.approx(3.5, abs=0.01)
+    assert press(evidence, pygame.K_ESCAPE) is page  # as it was filled in
 
 
 @pytest.mark.parametrize(

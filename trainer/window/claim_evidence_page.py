@@ -41,7 +41,7 @@ class ClaimEvidencePage(Page):
     def key(self, event: pygame.event.Event) -> Screen | None:
         desk = self._way.desk
         if event.key == pygame.K_ESCAPE:
-            return desk.leave_drill()
+            return self._way.back()
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             if not desk.has_level:
                 desk.say("The volume is low to begin with: turn it up with + as far as you need.")

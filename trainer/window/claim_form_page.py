@@ -252,4 +252,6 @@ class ClaimFormPage(Page):
         size_db = _SIZES_DB[self._chosen[Row.SIZE]]
         gain_db = size_db if self._chosen[Row.WHAT] else -size_db
         change = PointFilter(self._freq_hz, gain_db, _QS[self._chosen[Row.Q]])
-        return ClaimPage(self._desk, self._material.on, self._material.asked, change)
+        return ClaimPage(
+            self._desk, self._material.on, self._material.asked, change, back=lambda: self
+        )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -39,11 +39,14 @@ class ClaimPage(Page):
         asked: Asked,
         change: PointFilter,
         report: Path | None = None,
+        back: Callable[[], Screen] | None = None,
     ) -> None:
+        """``back`` gives the page that Esc leads to (None: Today), until the test has begun."""
         self._desk = desk
         self._freq_hz = change.freq_hz
         self._report = report
         self._begun = datetime.now().astimezone()
+        self._back = desk.leave_drill if back is None else back
         self._opening: Backstage[Case] = Backstage()
         desk.sound.playhead.stop()
         self._opening.begin(lambda: _open(desk, file, asked, change))
@@ -59,7 +62,7 @@ class ClaimPage(Page):
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key == pygame.K_ESCAPE:
             self._opening.close()
-            return self._desk.leave_drill()
+            return self._back()
         return self
 
     def tick(self) -> Screen | None:
@@ -68,11 +71,13 @@ class ClaimPage(Page):
         try:
             case = self._opening.take()
         except NamefirstError as error:
-            return ClaimTroublePage(self._desk, str(error))
+            return ClaimTroublePage(self._desk, str(error), self._back)
         finally:
             self._opening.close()
         claim = Claim(self._freq_hz, secrets.randbelow(2**31))
-        return ClaimEvidencePage(ClaimUnderWay(self._desk, case, claim, self._begun, self._report))
+        return ClaimEvidencePage(
+            ClaimUnderWay(self._desk, case, claim, self._begun, self._report, self._back)
+        )
 
     def _draw(self, canvas: Canvas) -> None:
         draw_head(canvas, "Claim", self._desk.record.learner)

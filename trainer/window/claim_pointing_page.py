@@ -112,7 +112,7 @@ class ClaimPointingPage(Page):
                 pair = self._rendering.take()
             except NamefirstError as error:
                 self._rendering.close()
-                return ClaimTroublePage(self._way.desk, str(error))
+                return ClaimTroublePage(self._way.desk, str(error), self._way.back)
             self._way.desk.sound.take({"B": pair.b, "A": pair.a})
         return self._next
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import pygame
 
@@ -14,10 +14,11 @@ from trainer.window.page import Page
 
 
 class ClaimTroublePage(Page):
-    """``trouble`` says what, where, and how to mend it."""
+    """``trouble`` says what, where, and how to mend it; ``back`` gives the page to mend it on."""
 
-    def __init__(self, desk: Desk, trouble: str) -> None:
+    def __init__(self, desk: Desk, trouble: str, back: Callable[[], Screen]) -> None:
         self._desk = desk
+        self._back = back
         self._trouble = trouble
 
     @property
@@ -30,7 +31,7 @@ class ClaimTroublePage(Page):
 
     def key(self, event: pygame.event.Event) -> Screen | None:
         if event.key in (pygame.K_ESCAPE, pygame.K_RETURN, pygame.K_KP_ENTER):
-            return self._desk.leave_drill()
+            return self._back()
         return self
 
     def _draw(self, canvas: Canvas) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -11,6 +12,7 @@ from exercises.bands import show_hz
 from trainer.claim import Claim
 from trainer.record import RecordError
 from trainer.window.desk import Desk
+from trainer.window.frame import Screen
 
 if TYPE_CHECKING:
     from trainer.claim_case import Case
@@ -18,13 +20,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ClaimUnderWay:
-    """What every page of a claim works on; ``report`` is a file that is asked for."""
+    """What every page of a claim works on; ``report`` is a file that is asked for, ``back`` gives
+    the page that the claim was made on."""
 
     desk: Desk
     case: Case
     claim: Claim
     begun: datetime
     report: Path | None
+    back: Callable[[], Screen]
 
     def keep(self) -> None:
         """Writes the last answer to disk.
