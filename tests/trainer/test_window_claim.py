@@ -128,12 +128,15 @@ def test_a_claim_is_made_on_the_form_by_mouse_and_keys(tmp_path: Path) -> None:
         shown.wait_title("Today")
         shown.press("c")
         shown.wait_title("claim")
-        shown.press("Down", "Right", "Down", "Right")  # its first track; too little
+        # Its first track, in two seconds of it; too little.
+        shown.press("Down", "Right", "Down", "1", "minus", "3", "Down", "Right")
         shown.click(696, 578)  # 1 kHz on the rule
         shown.picture("claim_form")
         shown.press("Return")
         shown.wait_title("claim: is it there?")
         shown.picture("claim_evidence_of_a_track")
+        shown.press("Escape")
+        shown.wait_title("claim")
         shown.press("Escape")
         shown.wait_title("Today")
     assert claims(tmp_path) == []
