@@ -9,7 +9,7 @@ from exercises.bands import BANDS, Band
 from trainer.naming_spread import Naming
 from trainer.progress import Progress, Strip
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, SOFT_INK, Face
+from trainer.window.look import BODY, HAIRLINE, INK, SOFT_INK, Face
 from trainer.window.rule import Rule
 from trainer.window.size_scale import SizeScale
 
@@ -36,6 +36,18 @@ def draw_strips(
         _draw_bias(canvas, rule, band, progress.naming[band.index], progress.enough_answers)
         canvas.hot(column, lambda index=band.index: choose(index))  # type: ignore[misc]
     rule.draw(canvas)
+    if not any(strip.enough for strip in progress.strips[: 2 * len(BANDS)]):
+        # Beside the frame, which must not strike it through.
+        left = chosen is not None and len(BANDS) / 2 <= chosen < len(BANDS)
+        canvas.text(
+            scale.box.x + 16 if left else scale.box.right - 16,
+            scale.y_of(4.0) - 10,
+            f"A bar stands over a band once it has {progress.enough_answers} answers.",
+            face=Face.SERIF_ITALIC,
+            size=BODY,
+            colour=SOFT_INK,
+            side="left" if left else "right",
+        )
     if chosen is not None and chosen < len(BANDS):
         left, right = rule.x_of(BANDS[chosen].low_hz), rule.x_of(BANDS[chosen].high_hz)
         top = scale.box.y - 8
@@ -49,9 +61,10 @@ def _draw_strip(
     much = strip.skill.problem == "too much"
     x = column.right - (38 if much else 16)
     if not strip.enough:
-        canvas.text(
-            x, scale.box.bottom - 4, "?", face=Face.SERIF_ITALIC, colour=SOFT_INK, side="centre"
-        )
+        if strip.finest.answers:
+            canvas.text(
+                x, scale.box.bottom - 4, "?", face=Face.SERIF_ITALIC, colour=SOFT_INK, side="centre"
+            )
         return
     scale.draw_path(
         canvas,

@@ -54,7 +54,7 @@ def draw_strips_view(
     scale = SizeScale(Box(MARGIN, 172, width, rule.box.y - BIAS_HIGH - 172))
     draw_strips(canvas, rule, scale, progress, chosen, choose)
     _draw_cards(canvas, progress, chosen, choose, Box(MARGIN, 454, width, 36))
-    details = Box(MARGIN, 504, width, 214)
+    details = Box(MARGIN, 504, width, 206)
     if chosen < len(BANDS):
         draw_band(canvas, details, progress, chosen, names_of(chosen))
     elif chosen == NOTHING:
