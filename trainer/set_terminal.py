@@ -65,7 +65,7 @@ class TerminalSet(TerminalDrill):
             self._say_truths()
         if taking.set.terms.review is not Review.NOT_AT_ALL:
             self._text.say(
-                named_share_sentence(taking.answers), f"To work on: {taking.wrap_up().sentence}"
+                named_share_sentence(taking.answers), taking.wrap_up().sentence
             )
         if taking.result_path is None:
             raise NamefirstError("the time was up before the first answer; there is no result")

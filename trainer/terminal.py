@@ -425,7 +425,7 @@ class TerminalDrill:
             "",
             "That was today's drill.",
             named_share_sentence(self._drill.answers),
-            f"To work on: {self._drill.wrap_up().sentence}",
+            self._drill.wrap_up().sentence,
         )
 
 

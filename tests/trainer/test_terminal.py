@@ -191,7 +191,7 @@ def test_the_drill_ends_with_its_share_and_one_thing_to_work_on(
     named = sum(kept.verdict.named for kept in answers)
     assert lines[-3] == "That was today's drill."
     assert lines[-2].startswith(f"{named} of 2 named. ")
-    assert lines[-1].startswith("To work on: ")
+    assert lines[-1].startswith("Not enough yet to say what is weakest: ")
 
 
 def test_a_first_start_is_quiet_and_says_why(
