@@ -64,9 +64,7 @@ class TerminalSet(TerminalDrill):
         if taking.set.terms.review is Review.AT_THE_END:
             self._say_truths()
         if taking.set.terms.review is not Review.NOT_AT_ALL:
-            self._text.say(
-                named_share_sentence(taking.answers), taking.wrap_up().sentence
-            )
+            self._text.say(named_share_sentence(taking.answers), taking.wrap_up().sentence)
         if taking.result_path is None:
             raise NamefirstError("the time was up before the first answer; there is no result")
         self._text.say(result_sentence(taking.result_path, taking.set))

@@ -13,15 +13,12 @@ from typing import Final
 from exercises.bands import read_hz
 from exercises.kinds import TONE, Kind
 from trainer.round import Round
-from trainer.window.rule import pointed_hz
+from trainer.window.rule import pointed_hz, stepped_hz
 
 KINDS: Final = tuple(Kind)
 TYPED_KEYS: Final = "0123456789.,k"
 """What can be typed into it: figures to choose by, and those of a frequency."""
 
-_STEP_OCTAVES: Final = 1.0 / 12.0
-_FINE_STEP_OCTAVES: Final = 1.0 / 48.0
-_FIRST_MARK_HZ: Final = 1000.0
 _TYPED_AT_MOST: Final = 7
 
 
@@ -104,9 +101,7 @@ class AnswerSheet:
     def step(self, direction: int, *, fine: bool) -> None:
         """One on (1) or back (-1) in the field: along the rule, or among what can be chosen."""
         if self.at is Field.WHERE:
-            step = _FINE_STEP_OCTAVES if fine else _STEP_OCTAVES
-            start = self.round.freq_hz
-            self.point(_FIRST_MARK_HZ if start is None else start * 2.0 ** (direction * step))
+            self.point(stepped_hz(self.round.freq_hz, direction, fine=fine))
         elif self.at is Field.WHAT:
             now = -1 if self.round.kind is None else KINDS.index(self.round.kind)
             self.round.mark_kind(KINDS[max(0, min(len(KINDS) - 1, now + direction))])

@@ -14,7 +14,7 @@ from trainer.window.claim_material import ClaimMaterial
 from trainer.window.clipboard import clipboard_line
 from trainer.window.desk import Desk
 from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
-from trainer.window.keys import ALONG, HELP, UP_DOWN, KeyWords, beside, key_words
+from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, KeyWords, beside, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
@@ -28,12 +28,11 @@ from trainer.window.look import (
     Face,
 )
 from trainer.window.page import Page
-from trainer.window.rule import HEIGHT, Rule, pointed_hz, typed_words
+from trainer.window.rule import HEIGHT, Rule, pointed_hz, stepped_hz, typed_words
 from trainer.window.shortening import shortened
 
 _SIZES_DB = (2.0, 3.0, 4.0, 6.0, 9.0, 12.0)
 _QS = (0.7, 1.4, 2.8, 5.6)
-_STEP_OCTAVES = 1.0 / 12.0
 _TYPED_KEYS = "0123456789.,k"
 _CLOCK_KEYS = "0123456789.,:-"
 _ROWS_TOP = 25 * UNIT
@@ -95,7 +94,8 @@ class ClaimFormPage(Page):
 
     @property
     def all_keys(self) -> Sequence[KeyWords]:
-        return beside(self.keys, key_words("Backspace", "take back a figure"))
+        hair = (key_words(FINE, "move the mark by a hair"),) if self._row is Row.WHERE else ()
+        return beside(self.keys, key_words("Backspace", "take back a figure"), *hair)
 
     @property
     def typing(self) -> bool:
@@ -117,7 +117,8 @@ class ClaimFormPage(Page):
             self._at = max(0, min(len(_ROWS) - 1, self._at + step))
             self._typed = ""
         elif event.key in (pygame.K_LEFT, pygame.K_RIGHT):
-            self._step(self._row, 1 if event.key == pygame.K_RIGHT else -1)
+            fine = bool(event.mod & pygame.KMOD_SHIFT)
+            self._step(self._row, 1 if event.key == pygame.K_RIGHT else -1, fine=fine)
         elif event.key == pygame.K_v and event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META):
             self._paste()
         elif self.typing and event.key == pygame.K_BACKSPACE:
@@ -208,11 +209,11 @@ class ClaimFormPage(Page):
             Row.PART: material.part_words,
         }[row]
 
-    def _step(self, row: Row, step: int) -> None:
+    def _step(self, row: Row, step: int, *, fine: bool = False) -> None:
         if row in _CHOICES:
             self._chosen[row] = (self._chosen[row] + step) % len(_CHOICES[row])
         elif row is Row.WHERE:
-            self._point(self._freq_hz * 2.0 ** (step * _STEP_OCTAVES))
+            self._point(stepped_hz(self._freq_hz, step, fine=fine))
         else:
             material = self._material
             {

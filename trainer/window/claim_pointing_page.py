@@ -29,14 +29,11 @@ from trainer.window.look import (
     Face,
 )
 from trainer.window.page import Page
-from trainer.window.rule import HEIGHT, Rule, pointed_hz, typed_words
+from trainer.window.rule import HEIGHT, Rule, pointed_hz, stepped_hz, typed_words
 
 if TYPE_CHECKING:
     from exercises.with_and_without import Pair
 
-_STEP_OCTAVES: Final = 1.0 / 12.0
-_FINE_STEP_OCTAVES: Final = 1.0 / 48.0
-_FIRST_MARK_HZ: Final = 1000.0
 _TYPED_KEYS: Final = "0123456789.,k"
 
 
@@ -91,11 +88,11 @@ class ClaimPointingPage(Page):
         elif key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             self._point()
         elif key in (pygame.K_LEFT, pygame.K_RIGHT):
-            shift = bool(event.mod & pygame.KMOD_SHIFT)
-            step = _FINE_STEP_OCTAVES if shift else _STEP_OCTAVES
-            direction = 1 if key == pygame.K_RIGHT else -1
-            now = self._mark_hz
-            self._mark(_FIRST_MARK_HZ if now is None else now * 2.0 ** (direction * step))
+            fine, direction = (
+                bool(event.mod & pygame.KMOD_SHIFT),
+                1 if key == pygame.K_RIGHT else -1,
+            )
+            self._mark(stepped_hz(self._mark_hz, direction, fine=fine))
         elif key == pygame.K_BACKSPACE:
             self._type(self._typed[:-1])
         elif letter and letter in "ab":

@@ -33,7 +33,7 @@ from trainer.window.look import (
     Face,
 )
 from trainer.window.page import Page
-from trainer.window.rule import HEIGHT, Rule, pointed_hz
+from trainer.window.rule import HEIGHT, Rule, pointed_hz, stepped_hz
 from trainer.window.wave import Wave
 
 if TYPE_CHECKING:
@@ -43,7 +43,6 @@ KINDS: Final = (Kind.TOO_MUCH, Kind.TOO_LITTLE)
 SIZES_DB: Final = (3.0, 6.0, 9.0, 12.0)
 LEAST_PAUSE_S: Final = 0.06
 """Between one rendering and the next, as the mark moves: three times a cross-fade."""
-_STEP_OCTAVES: Final = 1.0 / 12.0
 _FIRST_HZ: Final = 1000.0
 
 
@@ -107,8 +106,11 @@ class DragPage(Page):
         if key == pygame.K_ESCAPE:
             return self._leave()
         if key in (pygame.K_LEFT, pygame.K_RIGHT):
-            step = _STEP_OCTAVES / (4 if event.mod & pygame.KMOD_SHIFT else 1)
-            self._point(self._freq_hz * 2.0 ** (step if key == pygame.K_RIGHT else -step))
+            fine, direction = (
+                bool(event.mod & pygame.KMOD_SHIFT),
+                1 if key == pygame.K_RIGHT else -1,
+            )
+            self._point(stepped_hz(self._freq_hz, direction, fine=fine))
         elif key in (pygame.K_UP, pygame.K_DOWN):
             self._size += 1 if key == pygame.K_UP else -1
             self._size = max(0, min(len(SIZES_DB) - 1, self._size))

@@ -16,9 +16,8 @@ from trainer.own_moves import OwnSort, first_of, moved_along, placed, sort_of, s
 from trainer.own_moves import widened as widened_move
 from trainer.round import IllegalMove
 from trainer.window.fix_chart import FixChart
+from trainer.window.rule import step_octaves
 
-STEP_OCTAVES: Final = 1.0 / 12.0
-FINE_STEP_OCTAVES: Final = 1.0 / 48.0
 STEP_DB: Final = 0.5
 FINE_STEP_DB: Final = 0.1
 _NONE_YET: Final = "Make a move first: N."
@@ -56,7 +55,7 @@ class MovesEditor:
     def along(self, direction: int, *, fine: bool = False) -> None:
         """The chosen move along the rule, a ride to the next passage, dynamics slower."""
         self.typed = ""
-        octaves = direction * (FINE_STEP_OCTAVES if fine else STEP_OCTAVES)
+        octaves = step_octaves(direction, fine=fine)
         self._change(moved_along(self._needed(), octaves, self.round.loop.passages))
 
     def turn(self, direction: int, *, fine: bool = False) -> None:

@@ -25,6 +25,9 @@ from trainer.window.look import (
 )
 
 HEIGHT: Final = 84
+_STEP_OCTAVES: Final = 1.0 / 12.0
+_FINE_STEP_OCTAVES: Final = 1.0 / 48.0
+_FIRST_MARK_HZ: Final = 1000.0
 _ENGRAVED_WITHIN: Final = 0.01
 _LOW_HZ: Final = 20.6
 _HIGH_HZ: Final = 24_300.0
@@ -42,6 +45,18 @@ def pointed_hz(freq_hz: float) -> float:
         if abs(held_hz / engraved_hz - 1.0) <= _ENGRAVED_WITHIN:
             return engraved_hz
     return float(f"{held_hz:.3g}")
+
+
+def step_octaves(direction: int, *, fine: bool = False) -> float:
+    """How far an arrow key moves a mark, up (1) or down (-1): a semitone, or a quarter of one."""
+    return direction * (_FINE_STEP_OCTAVES if fine else _STEP_OCTAVES)
+
+
+def stepped_hz(freq_hz: float | None, direction: int, *, fine: bool = False) -> float:
+    """Where a mark lies after an arrow key; the first one in the middle of the rule."""
+    if freq_hz is None:
+        return _FIRST_MARK_HZ
+    return freq_hz * math.exp2(step_octaves(direction, fine=fine))
 
 
 def typed_words(typed: str) -> str:
