@@ -12,10 +12,8 @@ pygame is slow to import, so import this module late.
 
 from __future__ import annotations
 
-import contextlib
-import os
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any, Final
 
 import numpy as np
@@ -27,6 +25,7 @@ from pygame._sdl2.mixer import set_post_mix  # type: ignore[import-not-found]
 from exercises.errors import NamefirstError
 from exercises.samples import RATE_HZ
 from trainer.playhead import Playhead
+from trainer.quiet_libraries import quiet_libraries
 
 BLOCK_FRAMES: Final = 512
 STALLED_S: Final = 2.0
@@ -95,7 +94,7 @@ def open_player(playhead: Playhead, device_name: str | None = None) -> Player:
     """
     pygame.mixer.quit()  # pygame.init() may have opened it in a format of its own
     try:
-        with _quiet_libraries():
+        with quiet_libraries():
             pygame.mixer.init(RATE_HZ, 32, 2, BLOCK_FRAMES, device_name, allowedchanges=0)
     except pygame.error as error:
         raise NoAudioDevice(_no_device(device_name, str(error))) from None
@@ -171,21 +170,3 @@ def _no_device(device_name: str | None, reason: str) -> str:
         f"cannot open {what} ({reason}); check the system's sound settings; a drill can be "
         "rehearsed without sound, unscored: namefirst drill --silent"
     )
-
-
-@contextlib.contextmanager
-def _quiet_libraries() -> Iterator[None]:
-    """Keep what C libraries print on standard error (ALSA: a page of it) off the screen."""
-    try:
-        kept = os.dup(2)
-    except OSError:  # there is no standard error, as under pythonw
-        yield
-        return
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(nowhere)
-        os.close(kept)

@@ -15,6 +15,7 @@ import pygame
 
 from exercises.errors import NamefirstError
 from trainer.planner import Limits
+from trainer.quiet_libraries import quiet_libraries
 from trainer.window.canvas import UNITS_HIGH, UNITS_WIDE, Canvas, HotSpot
 from trainer.window.desk import Desk, Kept
 from trainer.window.frame import Screen
@@ -68,7 +69,8 @@ def run(
 
 
 def _opened() -> pygame.Surface:
-    pygame.display.init()
+    with quiet_libraries():
+        pygame.display.init()
     if pygame.display.get_driver() in _SHOW_NOTHING and "SDL_VIDEODRIVER" not in os.environ:
         raise NamefirstError(
             "there is no screen to open a window on; add --terminal where it is taken"
