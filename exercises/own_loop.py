@@ -128,7 +128,7 @@ def make_loop(material: Material, choice: int = 0, title: str | None = None) -> 
         title=shown_title,
         style="own material",
         tracks=tracks,
-        passages=_passages(candidate, len(tracks[0].samples)),
+        passages=passages_of(candidate.bars, len(tracks[0].samples)),
         fingerprint=fingerprint(tracks),
         tempo_bpm=candidate.tempo_bpm,
         beats_per_bar=candidate.beats_per_bar,
@@ -253,9 +253,8 @@ def _track_names(files: tuple[Path, ...]) -> list[str]:
     return names
 
 
-def _passages(candidate: Candidate, frames: int) -> tuple[Passage, ...]:
+def passages_of(bars: int | None, frames: int) -> tuple[Passage, ...]:
     """Four or two parts of equal length, named after their bars where there are whole ones."""
-    bars = candidate.bars
     if bars is None or bars % 2:
         names = ["first half", "second half"]
     else:
