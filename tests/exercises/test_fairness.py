@@ -167,12 +167,15 @@ class Asked:
     outside: list[float]
 
 
+ASKED: list[Asked] = []
+
+
 def ask(count: int) -> list[Asked]:
-    asked = []
-    for recipe, loop in drawn(count, tuple(Kind)):
+    """The first ``count`` questions; each is made once."""
+    for recipe, loop in drawn(count, tuple(Kind))[len(ASKED) :]:
         question, passes = passes_of(lambda recipe=recipe, loop=loop: make_question(recipe, loop))
-        asked.append(Asked(recipe.kind, loudness_facts(question), outer_facts(question, passes)))
-    return asked
+        ASKED.append(Asked(recipe.kind, loudness_facts(question), outer_facts(question, passes)))
+    return ASKED[:count]
 
 
 def check_listeners(asked: Sequence[Asked]) -> None:
