@@ -119,14 +119,14 @@ def test_two_build_ups_are_told_apart_and_the_nearest_is_given() -> None:
     assert len(hills(average)) == 2
 
 
-@pytest.mark.parametrize("hollows", [False, True])
-def test_pink_noise_has_a_build_up_in_five_seeds_of_a_hundred_at_most(hollows: bool) -> None:
+def test_pink_noise_has_a_build_up_or_a_hollow_in_five_seeds_of_a_hundred_at_most() -> None:
     # Three seconds: short stretches are the hard case. Mono, which has half the evidence.
-    found = sum(
-        bool(hills(average_of(pink(3.0, seed, channels=1)), hollows=hollows))
-        for seed in range(SEEDS)
-    )
-    assert found <= 0.05 * SEEDS
+    build_ups = hollows = 0
+    for seed in range(SEEDS):
+        average = average_of(pink(3.0, seed, channels=1))
+        build_ups += bool(hills(average))
+        hollows += bool(hills(average, hollows=True))
+    assert max(build_ups, hollows) <= 0.05 * SEEDS
 
 
 def test_a_cliff_is_no_build_up() -> None:
