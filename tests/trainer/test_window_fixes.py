@@ -213,8 +213,8 @@ def test_a_fix_made_by_keyboard_is_heard_as_it_is_made_without_zipper_noise(
 
 def test_a_fix_made_by_mouse_alone(tmp_path: Path) -> None:
     prepare(tmp_path, a_choice_behind=True)
-    rule = Rule(Box(58, 582, 1280 - 2 * 58, HEIGHT))
-    chart = FixChart(Box(58, 384, 1280 - 2 * 58, 182), rule)
+    rule = Rule(Box(56, 576, 1280 - 2 * 56, HEIGHT))
+    chart = FixChart(Box(56, 400, 1280 - 2 * 56, 160), rule)
 
     def at(freq_hz: float, gain_db: float) -> tuple[int, int]:
         return round(rule.x_of(freq_hz)), round(chart.y_of(gain_db))
@@ -227,7 +227,7 @@ def test_a_fix_made_by_mouse_alone(tmp_path: Path) -> None:
         shown.click(*at(500.0, -4.0))  # a new point
         shown.click(*at(4000.0, 3.0))  # another
         _drag_slowly(shown, at(500.0, -4.0), at(1000.0, -8.0))
-        shown.click(150, 688)  # a ride: the first passage
+        shown.click(150, 683)  # a ride: the first passage
         time.sleep(LEAST_HEARD_S + 0.6)
         shown.picture("a_fix_by_mouse")
         shown.click(1120, 260)  # Done

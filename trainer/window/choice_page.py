@@ -19,7 +19,7 @@ from trainer.round import IllegalMove
 from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_review import FixReviewPage, rows_of_choice
 from trainer.window.fix_way import FixWay, Stopwatch
-from trainer.window.frame import Screen, draw_head, draw_plate
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
 from trainer.window.listening import BENEATH, Plate, draw_listening
 from trainer.window.look import (
@@ -28,12 +28,14 @@ from trainer.window.look import (
     DISPLAY,
     HAIRLINE,
     HEADING,
+    HEADING_STEP,
     INK,
     MARGIN,
     PAPER,
     SHADE,
     SOFT_INK,
     TITLE,
+    UNIT,
     Colour,
     Face,
 )
@@ -45,8 +47,9 @@ from trainer.words import heard_part, truth_sentence
 if TYPE_CHECKING:
     from trainer.window.desk import Desk
 
-_CARD_HIGH: Final = 96.0
-_GAP: Final = 12.0
+_CARDS_TOP: Final = 44.0 * UNIT
+_CARD_HIGH: Final = 12.0 * UNIT
+_RULE_TOP: Final = 65.0 * UNIT
 _ASKED: Final = (
     "Four fixes of it, all as loud as one another. Which is the simplest that works: of those that "
     "bring B back to A, the one with the fewest moves? If you like, mark more of them in order."
@@ -147,28 +150,27 @@ class ChoicePage(Page):
         canvas.text(MARGIN, BENEATH, truth_sentence(recipe), face=Face.SERIF, size=HEADING)
         canvas.paragraph(
             MARGIN,
-            304,
+            BENEATH + HEADING_STEP,
             self._note or _ASKED,
             width=canvas.width - 2 * MARGIN,
             size=BODY,
             colour=SOFT_INK,
             leading=1.25,
         )
-        self._draw_cards(canvas, 348)
+        self._draw_cards(canvas, _CARDS_TOP)
         if recipe.freq_hz is not None:
-            rule = Rule(Box(MARGIN, 522, canvas.width - 2 * MARGIN, HEIGHT))
+            rule = Rule(Box(MARGIN, _RULE_TOP, canvas.width - 2 * MARGIN, HEIGHT))
             rule.draw(canvas, "too little" if recipe.kind is Kind.TOO_LITTLE else "too much")
             rule.draw_truth(canvas, recipe.freq_hz, None)
-        top = canvas.height - 172
         words = "This one" if len(self._round.marked) < 2 else "In this order"
-        draw_plate(canvas, Box(MARGIN, top, 260, 50), words, "Enter", main=True)
-        self._desk.sound.draw_volume(canvas, top + 32)
+        draw_plate(canvas, foot_box(canvas, 260), words, "Enter", main=True)
+        self._desk.sound.draw_volume(canvas)
 
     def _draw_cards(self, canvas: Canvas, top: float) -> None:
         count = len(self._round.offered)
-        width = (canvas.width - 2 * MARGIN - _GAP * (count - 1)) / count
+        width = (canvas.width - 2 * MARGIN - UNIT * (count - 1)) / count
         for number, candidate in zip(self._round.numbers, self._round.offered, strict=True):
-            box = Box(MARGIN + (number - 1) * (width + _GAP), top, width, _CARD_HIGH)
+            box = Box(MARGIN + (number - 1) * (width + UNIT), top, width, _CARD_HIGH)
             sounding = self._desk.sound.letter == str(number)
             ink = PAPER if sounding else INK
             canvas.box(box, fill=INK if sounding else SHADE)
@@ -200,16 +202,13 @@ class ChoicePage(Page):
             )
             canvas.hot(box, lambda number=number: self._hear(number))  # type: ignore[misc]
             self._draw_mark(canvas, box, number, ink)
-        canvas.line(
-            (MARGIN, top + _CARD_HIGH + 24),
-            (canvas.width - MARGIN, top + _CARD_HIGH + 24),
-            HAIRLINE,
-        )
+        beneath = top + _CARD_HIGH + 2 * UNIT
+        canvas.line((MARGIN, beneath), (canvas.width - MARGIN, beneath), HAIRLINE)
 
     def _draw_mark(self, canvas: Canvas, card: Box, number: int, ink: Colour) -> None:
         """The place of a fix in the order; a click gives it the next, or takes it away."""
         place = self._place(number)
-        box = Box(card.right - 78, card.y + 16, 64, 32)
+        box = Box(card.right - 10 * UNIT, card.y + 2 * UNIT, 8 * UNIT, 4 * UNIT)
         canvas.box(box, edge=ink, edge_width=1.0 if place is None else 2.0)
         canvas.text(
             box.x + box.width / 2,

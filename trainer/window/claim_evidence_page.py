@@ -17,6 +17,7 @@ from trainer.window.look import (
     MARGIN,
     SMALL,
     SOFT_INK,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -63,14 +64,11 @@ class ClaimEvidencePage(Page):
         canvas.paragraph(
             MARGIN, baseline, change_sentence(case), width=width, size=SMALL, colour=SOFT_INK
         )
-        rule = Rule(Box(MARGIN, 470, width, HEIGHT))
-        draw_spectrum(canvas, Box(MARGIN, 256, width, 204), rule, case.evidence)
+        rule = Rule(Box(MARGIN, 59 * UNIT, width, HEIGHT))
+        draw_spectrum(canvas, Box(MARGIN, 33 * UNIT, width, 25 * UNIT), rule, case.evidence)
         rule.draw(canvas, "too little" if case.evidence.hollow else "too much")
-        draw_parts(canvas, Box(MARGIN + 330, 576, width - 330, 132), case.evidence)
-        draw_plate(
-            canvas,
-            foot_box(canvas, 300),
-            "Test it",
-            "Enter",
-            main=True,
-        )
+        test = foot_box(canvas, 300)
+        left = test.right + 4 * UNIT
+        parts = Box(left, 72 * UNIT, canvas.width - MARGIN - left, 16 * UNIT)
+        draw_parts(canvas, parts, case.evidence)
+        draw_plate(canvas, test, "Test it", "Enter", main=True)

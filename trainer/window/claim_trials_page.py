@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import pygame
 
@@ -23,12 +24,16 @@ from trainer.window.look import (
     HEADING,
     INK,
     MARGIN,
+    PLATE_GAP,
     SMALL,
     SOFT_INK,
     TITLE_STEP,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
+
+_ANSWER_WIDE: Final = 300
 
 
 class ClaimTrialsPage(Page):
@@ -112,9 +117,10 @@ class ClaimTrialsPage(Page):
             MARGIN, DISPLAY_LINE + TITLE_STEP, change_sentence(case), size=BODY, colour=SOFT_INK
         )
         beneath = {"A": "as it is", "B": "with the change", "X": "one of the two"}
-        draw_letters(canvas, self._way.desk.sound, beneath, top=200)
+        draw_letters(canvas, self._way.desk.sound, beneath, top=25 * UNIT)
         for index, letter in enumerate("AB"):
-            box = Box(MARGIN + index * 316, 368, 300, 72)
+            x = MARGIN + index * (_ANSWER_WIDE + PLATE_GAP)
+            box = Box(x, 46 * UNIT, _ANSWER_WIDE, 9 * UNIT)
             cap = "1 \N{LEFTWARDS ARROW}" if letter == "A" else "2 \N{RIGHTWARDS ARROW}"
             canvas.box(box, edge=INK, edge_width=2)
             canvas.text(box.x + 20, box.y + 46, f"X is {letter}", face=Face.SERIF, size=HEADING)
@@ -123,9 +129,9 @@ class ClaimTrialsPage(Page):
         done = len(claim.trials)
         step = (canvas.width - 2 * MARGIN) / most
         for index in range(most):
-            box = Box(MARGIN + index * step, 480, step - 5, 12)
+            box = Box(MARGIN + index * step, 60 * UNIT, step - 5, 12)
             canvas.box(box, fill=INK if index < done else None, edge=HAIRLINE, radius=2)
-        baseline = 536.0
+        baseline = 67.0 * UNIT
         for rule in RULES:
             baseline = canvas.paragraph(
                 MARGIN, baseline, rule, width=canvas.width - 2 * MARGIN, size=SMALL, colour=SOFT_INK

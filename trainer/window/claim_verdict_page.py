@@ -17,8 +17,10 @@ from trainer.window.look import (
     DISPLAY,
     FIRST_LINE,
     MARGIN,
+    PLATE_GAP,
     SMALL,
     SOFT_INK,
+    TITLE_STEP,
     UNIT,
     Face,
 )
@@ -77,29 +79,21 @@ class ClaimVerdictPage(Page):
         width = canvas.width - 2 * MARGIN
         verdict, *figures = outcome_sentences(claim)
         canvas.text(MARGIN, FIRST_LINE, claim_sentence(case), size=SMALL, colour=SOFT_INK)
-        canvas.text(MARGIN, FIRST_LINE + 6 * UNIT, verdict, face=Face.SERIF, size=DISPLAY)
-        baseline = 184.0
+        baseline = FIRST_LINE + 6.0 * UNIT
+        canvas.text(MARGIN, baseline, verdict, face=Face.SERIF, size=DISPLAY)
+        baseline += TITLE_STEP
         for sentence in figures:
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
-        baseline = draw_told(canvas, claim.trials, baseline + 14)
+        baseline = draw_told(canvas, claim.trials, baseline + 2 * UNIT)
         found = measured(case.evidence)
         for sentence in (*aim_sentences(claim, case.evidence), found[0], found[-1]):
             baseline = canvas.paragraph(MARGIN, baseline, sentence, width=width, size=SMALL)
         if claim.points:
-            draw_points(canvas, Rule(Box(MARGIN, 546, width, HEIGHT)), claim.points)
-        draw_plate(
-            canvas,
-            foot_box(canvas, 240),
-            "Back",
-            "Enter",
-            main=True,
-        )
-        draw_plate(
-            canvas,
-            foot_box(canvas, 320, after=256),
-            "Save the report",
-            "Ctrl S",
-        )
+            draw_points(canvas, Rule(Box(MARGIN, 68 * UNIT, width, HEIGHT)), claim.points)
+        back = foot_box(canvas, 240)
+        save = foot_box(canvas, 320, after=back.width + PLATE_GAP)
+        draw_plate(canvas, back, "Back", "Enter", main=True)
+        draw_plate(canvas, save, "Save the report", "Ctrl S")
         if self._may_point:
-            box = foot_box(canvas, 380, after=592)
+            box = foot_box(canvas, 380, after=back.width + save.width + 2 * PLATE_GAP)
             draw_plate(canvas, box, "Point at it all the same", "1")

@@ -17,16 +17,21 @@ from trainer.window.look import (
     BODY,
     HAIRLINE,
     HEADING,
+    HEADING_STEP,
     INK,
     MARGIN,
     PAPER,
     SMALL,
     SOFT_INK,
+    UNIT,
     Colour,
     Face,
 )
 
 _MOST_TOLD: Final = 4
+_TITLE: Final = 18 * UNIT
+_TABLE_TOP: Final = 25 * UNIT
+_NAMES_WIDE: Final = 12 * UNIT
 
 
 def draw_which_for_which(canvas: Canvas, progress: Progress, *, kinds: bool) -> None:
@@ -36,22 +41,22 @@ def draw_which_for_which(canvas: Canvas, progress: Progress, *, kinds: bool) -> 
     else:
         names, counts = [band.name for band in BANDS], progress.bands_named
     title = f"Which {'kind' if kinds else 'band'} for which"
-    canvas.text(MARGIN, 142, title, face=Face.SERIF, size=HEADING)
-    table = Box(MARGIN + 90, 196, 640, 500)
+    canvas.text(MARGIN, _TITLE, title, face=Face.SERIF, size=HEADING)
+    table = Box(MARGIN + _NAMES_WIDE, _TABLE_TOP, 80 * UNIT, 62 * UNIT)
     draw_table(canvas, table, names, counts)
-    x = table.right + 48
+    x = table.right + 6 * UNIT
     width = canvas.width - MARGIN - x
     y = canvas.paragraph(
         x,
-        210,
+        _TABLE_TOP + 2 * UNIT,
         "A line for what was there, a column for what you named; the darker, the larger its "
         "share of the line. Framed: named rightly.",
         width=width,
         face=Face.SERIF_ITALIC,
         colour=SOFT_INK,
     )
-    canvas.text(x, y + 26, "Most often mistaken", face=Face.SERIF, size=BODY)
-    y += 56
+    canvas.text(x, y + HEADING_STEP, "Most often mistaken", face=Face.SERIF, size=BODY)
+    y += 2 * HEADING_STEP
     for sentence in confusions(names, counts) or ("Nothing was taken for another yet.",):
         y = canvas.paragraph(x, y, sentence, width=width) + 6
 

@@ -17,7 +17,7 @@ from exercises.moves import Move, ToneMove
 from exercises.tone_refining import curve_db
 from trainer.own_moves import LARGEST_GAIN_DB
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, PAPER, SMALL, SOFT_INK, TINY, Face
+from trainer.window.look import HAIRLINE, INK, PAPER, SMALL, SOFT_INK, TINY, UNIT, Face
 from trainer.window.rule import Rule
 
 HANDLE: Final = 9.0
@@ -25,6 +25,7 @@ _REACH: Final = 20.0
 _STEP: Final = 3.0
 _HATCHED: Final = 3
 _NEAR_EDGE_DB: Final = 15.0
+_NEAR_SIDE: Final = 5.0 * UNIT
 _MARKED_DB: Final = (12.0, 6.0, -6.0, -12.0)
 
 
@@ -69,10 +70,10 @@ class FixChart:
             y = self.y_of(gain_db)
             canvas.line((self.box.x, y), (self.box.x + 6, y), SOFT_INK)
             canvas.text(
-                self.box.x - 8, y + 5, _signed(gain_db), size=TINY, colour=SOFT_INK, side="right"
+                self.box.x - UNIT, y + 5, _signed(gain_db), size=TINY, colour=SOFT_INK, side="right"
             )
         canvas.line((self.box.x, zero), (self.box.right, zero), HAIRLINE)
-        canvas.text(self.box.x - 8, zero + 5, "0 dB", size=TINY, colour=SOFT_INK, side="right")
+        canvas.text(self.box.x - UNIT, zero + 5, "0 dB", size=TINY, colour=SOFT_INK, side="right")
         tone = [move for move in moves if isinstance(move, ToneMove)]
         if tone:
             self._draw_response(canvas, tone)
@@ -102,7 +103,7 @@ class FixChart:
         if abs(move.gain_db) > _NEAR_EDGE_DB:  # there is no room beyond it
             above = not above
         canvas.text(
-            min(max(x, self.box.x + 40), self.box.right - 40),
+            min(max(x, self.box.x + _NEAR_SIDE), self.box.right - _NEAR_SIDE),
             y - 12 if above else y + 24,
             words,
             face=Face.SANS_SEMIBOLD if chosen else Face.SANS,

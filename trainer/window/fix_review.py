@@ -35,9 +35,10 @@ from trainer.window.canvas import Box, Canvas
 from trainer.window.fix_way import FixWay
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
-from trainer.window.listening import Plate, draw_listening
+from trainer.window.listening import BENEATH, ONWARD_HIGH, ONWARD_TOP, Plate, draw_listening
 from trainer.window.look import (
     BODY,
+    FIRST_LINE,
     HAIRLINE,
     HEADING,
     INK,
@@ -47,6 +48,7 @@ from trainer.window.look import (
     SMALL,
     SOFT_INK,
     TINY,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -57,12 +59,16 @@ from trainer.words import heard_part, truth_sentence
 if TYPE_CHECKING:
     from trainer.window.desk import Desk
 
-_ROWS_AT: Final = 308.0
-_ROW_HIGH: Final = 41.0
-_GAP: Final = 5.0
-_MOVES_AT: Final = 150.0
-_LEFT_WIDE: Final = 340.0
-_ORDER_WIDE: Final = 88.0
+_ROWS_AT: Final = 41.0 * UNIT
+_ROW_STEP: Final = 5.0 * UNIT
+_ROW_HIGH: Final = _ROW_STEP - 2.0
+_LEGEND: Final = 67 * UNIT
+_BARS_TOP: Final = 68 * UNIT
+_BARS_HIGH: Final = 7 * UNIT
+_RULE_TOP: Final = 77 * UNIT
+_MOVES_AT: Final = 19.0 * UNIT
+_LEFT_WIDE: Final = 42.0 * UNIT
+_ORDER_WIDE: Final = 11.0 * UNIT
 _ORDINAL: Final = ("1st", "2nd", "3rd", "4th")
 
 
@@ -222,20 +228,19 @@ class FixReviewPage(Page):
             self._desk.sound.choose,
             self._wave,
         )
-        canvas.text(MARGIN, 252, truth_sentence(recipe), face=Face.SERIF, size=HEADING)
-        canvas.text(MARGIN, 276, review.said, size=BODY, colour=SOFT_INK)
-        canvas.text(MARGIN, 298, review.order, size=BODY, colour=SOFT_INK)
+        canvas.text(MARGIN, BENEATH, truth_sentence(recipe), face=Face.SERIF, size=HEADING)
+        said = BENEATH + 3 * UNIT
+        canvas.text(MARGIN, said, review.said, size=BODY, colour=SOFT_INK)
+        canvas.text(MARGIN, said + 22, review.order, size=BODY, colour=SOFT_INK)
         words = self._way.words.capitalize()
         width = 84 + canvas.text_width(words, Face.SERIF, HEADING) + canvas.text_width("Enter")
-        box = Box(canvas.width - MARGIN - width, 236, width, 48)
+        box = Box(canvas.width - MARGIN - width, ONWARD_TOP, width, ONWARD_HIGH)
         draw_plate(canvas, box, words, "Enter", main=True)
-        y = _ROWS_AT
         for index in range(len(review.rows)):
-            self._draw_row(canvas, index, y)
-            y += _ROW_HIGH + _GAP
+            self._draw_row(canvas, index, _ROWS_AT + index * _ROW_STEP)
         canvas.paragraph(
             MARGIN,
-            max(y + 16.0, 430.0),
+            _ROWS_AT + len(review.rows) * _ROW_STEP + 3 * UNIT,
             self._row.why,
             width=canvas.width - 2 * MARGIN,
             face=Face.SERIF_ITALIC,
@@ -243,7 +248,7 @@ class FixReviewPage(Page):
             leading=1.3,
         )
         self._draw_left(canvas, self._row)
-        self._desk.sound.draw_volume(canvas, 88)
+        self._desk.sound.draw_volume(canvas, FIRST_LINE)
 
     def _draw_left(self, canvas: Canvas, row: Row) -> None:
         """What was wrong and what the open fix leaves, along the rule."""
@@ -252,12 +257,12 @@ class FixReviewPage(Page):
         if recipe.kind in DYNAMICS:
             wrong_db, now_db = judged.wrong.moment_db, judged.now.moment_db
             words = f"From moment to moment: {wrong_db:.1f} dB was wrong, {now_db:.1f} dB is left."
-            canvas.text(MARGIN, 540, words)
-        rule = Rule(Box(MARGIN, 628, canvas.width - 2 * MARGIN, HEIGHT))
-        draw_legend(canvas, canvas.width - MARGIN, 540, f"what is left with fix {row.number}")
+            canvas.text(MARGIN, _LEGEND, words)
+        rule = Rule(Box(MARGIN, _RULE_TOP, canvas.width - 2 * MARGIN, HEIGHT))
+        draw_legend(canvas, canvas.width - MARGIN, _LEGEND, f"what is left with fix {row.number}")
         draw_bars(
             canvas,
-            Box(MARGIN, 546, canvas.width - 2 * MARGIN, 66),
+            Box(MARGIN, _BARS_TOP, canvas.width - 2 * MARGIN, _BARS_HIGH),
             list(tone_change_db(judged.wrong, place)),
             list(tone_change_db(judged.now, place)),
             lambda index: rule.x_of(THIRD_OCTAVE_MID_HZ[index]),
@@ -286,7 +291,7 @@ class FixReviewPage(Page):
         )
         count = moves_words(len(row.attempt.fix))
         if row.whose:
-            canvas.text(box.x + 46, middle - 9, count, face=Face.SANS_SEMIBOLD, colour=ink)
+            canvas.text(box.x + 46, middle - 8, count, face=Face.SANS_SEMIBOLD, colour=ink)
             canvas.text(
                 box.x + 46, middle + 8, row.whose, face=Face.SERIF_ITALIC, size=TINY, colour=soft
             )
@@ -302,9 +307,9 @@ class FixReviewPage(Page):
     def _draw_place(self, canvas: Canvas, place: int, row: Box) -> None:
         """From where the learner put a fix, on the left, to where it belongs: lines that cross
         are pairs the wrong way round."""
-        y = _ROWS_AT + place * (_ROW_HIGH + _GAP) + _ROW_HIGH / 2
+        y = _ROWS_AT + place * _ROW_STEP + _ROW_HIGH / 2
         canvas.text(MARGIN, y + 6, _ORDINAL[place])
-        start, stop = (MARGIN + 32.0, y), (row.x - 4.0, row.y + _ROW_HIGH / 2)
+        start, stop = (MARGIN + 4.0 * UNIT, y), (row.x - 4.0, row.y + _ROW_HIGH / 2)
         canvas.stroke([start, stop], INK, 2.0)
         canvas.box(Box(stop[0] - 3, stop[1] - 3, 6, 6), fill=INK)
 
@@ -315,7 +320,7 @@ class FixReviewPage(Page):
             canvas.text(box.x, box.y + box.height / 2 + 6, words, colour=ink)
         else:
             canvas.paragraph(
-                box.x, box.y + 17, words, width=box.width, size=TINY, colour=ink, leading=1.15
+                box.x, box.y + 16, words, width=box.width, size=TINY, colour=ink, leading=1.15
             )
 
     def _hear_next(self, letters: tuple[str, ...]) -> None:

@@ -94,15 +94,18 @@ class LevelPage(Page):
         canvas.paragraph(
             MARGIN, DISPLAY_LINE + TITLE_STEP, HOW_TO, width=min(960.0, width), size=BODY
         )
-        scale = Box(MARGIN + 8 * UNIT, 37 * UNIT, width - 16 * UNIT, 18)
+        scale = Box(MARGIN + 8 * UNIT, 37 * UNIT, width - 16 * UNIT, 2 * UNIT)
         share = 1.0 - playhead.volume_db / SOFTEST_DB
         canvas.box(scale, fill=SHADE, edge=HAIRLINE)
         if share > 0.0:
             canvas.box(Box(scale.x, scale.y, scale.width * share, scale.height), fill=INK)
-        for sign, x, up in (("\N{MINUS SIGN}", MARGIN + 24, False), ("+", scale.right + 40, True)):
-            spot = Box(x - 24, scale.y - 15, 48, 48)
+        for sign, x, up in (
+            ("\N{MINUS SIGN}", scale.x - 5 * UNIT, False),
+            ("+", scale.right + 5 * UNIT, True),
+        ):
+            spot = Box(x - 3 * UNIT, scale.y - 2 * UNIT, 6 * UNIT, 6 * UNIT)
             canvas.box(spot, edge=INK, edge_width=1.5)
-            canvas.text(x, scale.y + 18, sign, face=Face.SANS_SEMIBOLD, size=TITLE, side="centre")
+            canvas.text(x, scale.y + 17, sign, face=Face.SANS_SEMIBOLD, size=TITLE, side="centre")
             canvas.hot(
                 spot,
                 lambda up=up: self._desk.change_volume(up=up),  # type: ignore[misc]
@@ -110,10 +113,10 @@ class LevelPage(Page):
         words = volume_words(playhead.volume_db)
         sounding = "the noise plays" if playhead.playing else "stopped"
         canvas.text(scale.x, 43 * UNIT, f"{words}, {sounding}", size=BODY, colour=SOFT_INK)
-        draw_plate(canvas, Box(MARGIN, 48 * UNIT, 300, 8 * UNIT), "Keep it", "Enter", main=True)
-        draw_plate(
-            canvas, Box(MARGIN + 300 + PLATE_GAP, 48 * UNIT, 240, 8 * UNIT), "Not now", "Esc"
-        )
+        keep = Box(MARGIN, 48 * UNIT, 300, 8 * UNIT)
+        draw_plate(canvas, keep, "Keep it", "Enter", main=True)
+        not_now = Box(keep.right + PLATE_GAP, keep.y, 240, keep.height)
+        draw_plate(canvas, not_now, "Not now", "Esc")
         canvas.text(MARGIN, 64 * UNIT, "Your ears", face=Face.SERIF, size=HEADING)
         baseline = 64.0 * UNIT + HEADING_STEP
         for caution in CAUTIONS:

@@ -9,20 +9,32 @@ from typing import Final
 from exercises.moves import Ride, describe
 from trainer.own_moves import MOST_MOVES, Dynamics, details, sorts_for
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import ACCENT, HAIRLINE, INK, MARGIN, SHADE, SMALL, SOFT_INK, TINY, Face
+from trainer.window.look import (
+    ACCENT,
+    HAIRLINE,
+    INK,
+    MARGIN,
+    SHADE,
+    SMALL,
+    SOFT_INK,
+    TINY,
+    UNIT,
+    Face,
+)
 from trainer.window.moves_editor import MovesEditor
 from trainer.window.shortening import shortened
 
 Press = Callable[[Callable[[], object]], Callable[[], object]]
 
-_LEADING: Final = 27
-_RIGHT_PART: Final = 560
+_LEADING: Final = 3 * UNIT
+_RIGHT_PART: Final = 70 * UNIT
+_AFTER_HEAD: Final = 2 * UNIT
 _WIDTHS: Final = ("narrower", "wider")
 
 
 def draw_list(canvas: Canvas, editor: MovesEditor, press: Press, baseline: float) -> None:
     """The fix as a list of three lines, the chosen one underlined."""
-    room = canvas.width - 2 * MARGIN - _RIGHT_PART - 24
+    room = canvas.width - 2 * MARGIN - _RIGHT_PART - 3 * UNIT
     moves = editor.round.moves
     for place in range(MOST_MOVES):
         y = baseline + _LEADING * place
@@ -38,20 +50,20 @@ def draw_list(canvas: Canvas, editor: MovesEditor, press: Press, baseline: float
         if chosen:
             canvas.line((MARGIN, y + 5), (MARGIN + wide, y + 5), ACCENT, 2)
         if made:
-            box = Box(MARGIN, y - 19, max(wide, 300.0), _LEADING)
+            box = Box(MARGIN, y - 17, max(wide, 300.0), _LEADING)
             canvas.hot(box, press(partial(editor.choose, place)))
 
 
 def draw_board(canvas: Canvas, editor: MovesEditor, press: Press, baseline: float) -> None:
     """Beside the list: the sorts that can be made, and the chosen move's settings."""
     left = canvas.width - MARGIN - _RIGHT_PART
-    x = left + canvas.text(left, baseline, "New", face=Face.SERIF_ITALIC, colour=SOFT_INK) + 12
+    x = left + _draw_head(canvas, left, baseline, "New")
     for sort in sorts_for(editor.round.loop.passages):
         x = _draw_word(canvas, x, baseline, sort.value, press(partial(editor.add, sort)))
     if editor.move is None:
         return
     baseline += 2 * _LEADING
-    x = left + canvas.text(left, baseline, "Set", face=Face.SERIF_ITALIC, colour=SOFT_INK) + 18
+    x = left + _draw_head(canvas, left, baseline, "Set")
     narrow, wide = ("steeper", "gentler") if isinstance(editor.move, Dynamics) else _WIDTHS
     settings: tuple[tuple[str, Callable[[], object]], ...] = (
         ("\N{MINUS SIGN} dB", partial(editor.turn, -1)),
@@ -73,7 +85,7 @@ def draw_passages(canvas: Canvas, editor: MovesEditor, press: Press, baseline: f
         return
     gains = {m.passage: m.gain_db for m in editor.round.moves if isinstance(m, Ride)}
     x = float(MARGIN)
-    x += canvas.text(x, baseline, "Rides", face=Face.SERIF_ITALIC, colour=SOFT_INK) + 16
+    x += _draw_head(canvas, x, baseline, "Rides")
     for passage in passages:
         gain_db = gains.get(passage)
         words = passage.name
@@ -85,6 +97,11 @@ def draw_passages(canvas: Canvas, editor: MovesEditor, press: Press, baseline: f
         strong = gain_db is not None
         act = press(partial(editor.ride, passage.name))
         x = _draw_word(canvas, x, baseline, words, act, strong=strong, chosen=chosen)
+
+
+def _draw_head(canvas: Canvas, x: float, baseline: float, words: str) -> float:
+    """What a row of words to click is of; how far after it the first begins."""
+    return canvas.text(x, baseline, words, face=Face.SERIF_ITALIC, colour=SOFT_INK) + _AFTER_HEAD
 
 
 def _draw_word(
@@ -105,4 +122,4 @@ def _draw_word(
     canvas.box(box, fill=SHADE, edge=edge, edge_width=thick, radius=4)
     canvas.text(x + 9, baseline, words, face=face, size=TINY)
     canvas.hot(box, act)
-    return x + wide + 7
+    return x + wide + UNIT

@@ -22,8 +22,18 @@ from trainer.window.fix_review import FixReviewPage, rows_of_open
 from trainer.window.fix_way import FixWay, Stopwatch
 from trainer.window.frame import Screen, draw_head, draw_plate
 from trainer.window.keys import ALONG, FINE, HELP, UP_DOWN, VOLUME, KeyWords, beside, key_words
-from trainer.window.listening import Plate, draw_listening
-from trainer.window.look import BODY, HEADING, INK, MARGIN, SOFT_INK, Face
+from trainer.window.listening import BENEATH, ONWARD_HIGH, ONWARD_TOP, Plate, draw_listening
+from trainer.window.look import (
+    BODY,
+    FIRST_LINE,
+    HEADING,
+    HEADING_STEP,
+    INK,
+    MARGIN,
+    SOFT_INK,
+    UNIT,
+    Face,
+)
 from trainer.window.moves_board import draw_board, draw_list, draw_passages
 from trainer.window.moves_editor import MovesEditor
 from trainer.window.page import Page
@@ -34,6 +44,13 @@ from trainer.words import heard_part
 if TYPE_CHECKING:
     from trainer.window.desk import Desk
 
+_LIST: Final = 42 * UNIT
+"""The first baseline of the list of moves, and of what can be made."""
+_CHART_TOP: Final = 50 * UNIT
+_CHART_HIGH: Final = 20 * UNIT
+_RULE_TOP: Final = 72 * UNIT
+_RIDES: Final = 86 * UNIT
+_DONE_WIDE: Final = 200
 _TYPED_KEYS: Final = "0123456789.,k"
 _ASKED: Final = (
     "Three moves at the most, fewer is better. "
@@ -231,19 +248,19 @@ class OpenFixPage(Page):
             self._wave,
         )
         where = "" if recipe.track is None else f"the {recipe.track} of "
-        canvas.text(MARGIN, 258, f"Turn {where}B back into A.", face=Face.SERIF, size=HEADING)
-        canvas.text(MARGIN, 284, self._said(), size=BODY, colour=INK if self._note else SOFT_INK)
-        draw_list(canvas, self._editor, self._press, 316)
-        draw_board(canvas, self._editor, self._press, 316)
+        canvas.text(MARGIN, BENEATH, f"Turn {where}B back into A.", face=Face.SERIF, size=HEADING)
+        ink = INK if self._note else SOFT_INK
+        canvas.text(MARGIN, BENEATH + HEADING_STEP, self._said(), size=BODY, colour=ink)
+        draw_list(canvas, self._editor, self._press, _LIST)
+        draw_board(canvas, self._editor, self._press, _LIST)
         width = canvas.width - 2 * MARGIN
-        rule = Rule(Box(MARGIN, 582, width, HEIGHT))
-        chart = FixChart(Box(MARGIN, 384, width, 182), rule)
+        rule = Rule(Box(MARGIN, _RULE_TOP, width, HEIGHT))
+        chart = FixChart(Box(MARGIN, _CHART_TOP, width, _CHART_HIGH), rule)
         rule.draw(canvas)
         chart.draw(canvas, self._round.moves, self._editor.chosen)
         around = Box(chart.box.x, chart.box.y, width, rule.box.bottom - chart.box.y)
         canvas.hot_at(around, lambda x, y: self._try(lambda: self._editor.point_at(chart, x, y)))
-        draw_plate(
-            canvas, Box(canvas.width - MARGIN - 200, 236, 200, 48), "Done", "Enter", main=True
-        )
-        draw_passages(canvas, self._editor, self._press, 692)
-        self._desk.sound.draw_volume(canvas, 88)
+        done = Box(canvas.width - MARGIN - _DONE_WIDE, ONWARD_TOP, _DONE_WIDE, ONWARD_HIGH)
+        draw_plate(canvas, done, "Done", "Enter", main=True)
+        draw_passages(canvas, self._editor, self._press, _RIDES)
+        self._desk.sound.draw_volume(canvas, FIRST_LINE)

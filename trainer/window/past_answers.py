@@ -9,12 +9,15 @@ import pygame
 
 from trainer.record import KeptAnswer, Record
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, SHADE, SOFT_INK, Face
+from trainer.window.look import HAIRLINE, INK, SHADE, SOFT_INK, UNIT, Face
 from trainer.window.shortening import shortened
 from trainer.words import answer_sentence, truth_sentence
 
 LINES: Final = 17
-_LINE_HIGH: Final = 33.0
+_LINE_HIGH: Final = 4.0 * UNIT
+_COLUMNS: Final = (UNIT, 18 * UNIT, 36 * UNIT, 48 * UNIT, 82 * UNIT)
+_BETWEEN: Final = 12.0
+"""Left free after what stands in a column."""
 
 
 class PastAnswers:
@@ -63,12 +66,12 @@ class PastAnswers:
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """The lines in view, the marked one shaded."""
-        columns = [box.x + offset for offset in (12, 146, 290, 384, 654)]
+        columns = [box.x + offset for offset in _COLUMNS]
         heads = ("when", "loop", "", "what it was", "what you said")
         for x, head in zip(columns, heads, strict=True):
             canvas.text(x, box.y, head, face=Face.SERIF_ITALIC, colour=SOFT_INK)
         for line, kept in enumerate(self._shown):
-            row = Box(box.x, box.y + 12 + line * _LINE_HIGH, box.width, _LINE_HIGH)
+            row = Box(box.x, box.y + 2 * UNIT + line * _LINE_HIGH, box.width, _LINE_HIGH)
             if self._top + line == self.place:
                 canvas.box(row, fill=SHADE)
                 canvas.box(Box(row.x, row.y + 6, 3, row.height - 12), fill=INK)
@@ -81,9 +84,11 @@ class PastAnswers:
                 truth_sentence(kept.recipe),
                 answer_sentence(kept.recipe, kept.answer, kept.verdict),
             )
-            for x, cell, until in zip(columns, words, (*columns[1:], box.right + 12), strict=True):
-                canvas.text(x, row.y + 22, shortened(canvas, cell, until - x - 12))
-            draw_named(canvas, columns[2], row.y + 22, named=kept.verdict.named)
+            for x, cell, until in zip(
+                columns, words, (*columns[1:], box.right + _BETWEEN), strict=True
+            ):
+                canvas.text(x, row.y + 21, shortened(canvas, cell, until - x - _BETWEEN))
+            draw_named(canvas, columns[2], row.y + 21, named=kept.verdict.named)
             canvas.hot(row, lambda place=self._top + line: self.go(place))  # type: ignore[misc]
 
     def _read(self) -> tuple[KeptAnswer, ...]:

@@ -12,15 +12,19 @@ from trainer.assignments.set_words import end_sentence, result_sentence
 from trainer.assignments.taking import Taking
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
-from trainer.window.frame import Screen, draw_head
+from trainer.window.frame import Screen, draw_head, draw_plate, foot_box
 from trainer.window.keys import HELP, KeyWords, key_words
 from trainer.window.look import (
     BODY,
     DISPLAY,
     DISPLAY_LINE,
     HEADING,
+    HEADING_STEP,
     MARGIN,
+    PLATE_GAP,
     SOFT_INK,
+    TITLE_STEP,
+    UNIT,
     Face,
 )
 from trainer.window.page import Page
@@ -76,13 +80,20 @@ class SetEndPage(Page):
         told = self._trouble or "The time was up before the first answer; there is no result."
         if path is not None:
             told = result_sentence(path, taking.set)
-        y = canvas.paragraph(MARGIN, 180, told, width=width, size=BODY)
+        y = canvas.paragraph(MARGIN, DISPLAY_LINE + TITLE_STEP, told, width=width, size=BODY)
         if self._may_review and taking.answers:
-            canvas.text(
-                MARGIN, y + 26, named_share_sentence(taking.answers), size=BODY, colour=SOFT_INK
-            )
-            canvas.text(MARGIN, y + 90, "To work on", face=Face.SERIF, size=HEADING)
-            sentence = taking.wrap_up().sentence
+            said = named_share_sentence(taking.answers)
+            canvas.text(MARGIN, y + UNIT, said, size=BODY, colour=SOFT_INK)
+            y += 9 * UNIT
+            canvas.text(MARGIN, y, "To work on", face=Face.SERIF, size=HEADING)
             canvas.paragraph(
-                MARGIN, y + 126, sentence, width=width, face=Face.SERIF_ITALIC, size=HEADING
+                MARGIN,
+                y + HEADING_STEP,
+                taking.wrap_up().sentence,
+                width=width,
+                face=Face.SERIF_ITALIC,
+                size=HEADING,
             )
+            review = foot_box(canvas, 240, after=240 + PLATE_GAP)
+            draw_plate(canvas, review, "Review", "1")
+        draw_plate(canvas, foot_box(canvas, 240), "Back to Today", "Enter", main=True)

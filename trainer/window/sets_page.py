@@ -35,7 +35,12 @@ from trainer.window.look import (
 from trainer.window.page import Page
 from trainer.window.shortening import shortened
 
-_ROW: Final = 38.0
+_LIST_TOP: Final = 23.0 * UNIT
+_LIST_FOOT: Final = 14.0 * UNIT
+"""How far over the lower edge the list ends."""
+_ROW: Final = 5.0 * UNIT
+_DUE: Final = 74.0 * UNIT
+_PLATES_TOP: Final = 10.0 * UNIT
 _PLATE: Final = 28.0 * UNIT
 
 
@@ -103,25 +108,27 @@ class SetsPage(Page):
             colour=SOFT_INK,
         )
         right = canvas.width - MARGIN
-        draw_plate(canvas, Box(right - _PLATE, 10 * UNIT, _PLATE, FOOT_HIGH), "New set", "N")
-        beside = Box(right - 2 * _PLATE - PLATE_GAP, 10 * UNIT, _PLATE, FOOT_HIGH)
+        new = Box(right - _PLATE, _PLATES_TOP, _PLATE, FOOT_HIGH)
+        draw_plate(canvas, new, "New set", "N")
+        beside = Box(new.x - PLATE_GAP - _PLATE, _PLATES_TOP, _PLATE, FOOT_HIGH)
         draw_plate(canvas, beside, "From a file", "I")
-        rows = max(1, int((canvas.height - 300) // _ROW))
+        rows = max(1, int((canvas.height - _LIST_TOP - _LIST_FOOT) // _ROW))
         top = max(0, min(self._place - rows // 2, len(self._sets) - rows))
         if not self._sets:
-            canvas.text(MARGIN, 220, "None yet.", face=Face.SERIF_ITALIC, size=HEADING)
+            empty = _LIST_TOP + _ROW
+            canvas.text(MARGIN, empty, "None yet.", face=Face.SERIF_ITALIC, size=HEADING)
         for row, known in enumerate(self._sets[top : top + rows]):
-            box = Box(MARGIN, 184 + row * _ROW, canvas.width - 2 * MARGIN, _ROW)
+            box = Box(MARGIN, _LIST_TOP + row * _ROW, canvas.width - 2 * MARGIN, _ROW)
             if top + row == self._place:
                 canvas.box(box, fill=SHADE)
                 canvas.box(Box(box.x, box.y + 6, 3, box.height - 12), fill=INK)
             canvas.line((box.x, box.bottom), (box.right, box.bottom), HAIRLINE)
-            baseline = box.y + 25
-            title = shortened(canvas, known.set.title, 550, Face.SERIF, BODY)
+            baseline = box.y + 26
+            title = shortened(canvas, known.set.title, _DUE - 5 * UNIT, Face.SERIF, BODY)
             canvas.text(box.x + 14, baseline, title, face=Face.SERIF, size=BODY)
             due = known.set.terms.due
             words = "" if due is None else f"due {moment_words(due.astimezone())}"
-            canvas.text(box.x + 590, baseline, words, colour=SOFT_INK)
+            canvas.text(box.x + _DUE, baseline, words, colour=SOFT_INK)
             canvas.text(box.right - 14, baseline, known.state, side="right")
             canvas.hot(box, partial(self._choose, top + row))
 

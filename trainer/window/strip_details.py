@@ -23,10 +23,12 @@ from trainer.progress_words import (
     time_sentence,
 )
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, HEADING, INK, SMALL, SOFT_INK, TINY, Face
+from trainer.window.look import HAIRLINE, HEADING, INK, SMALL, SOFT_INK, TINY, UNIT, Face
 from trainer.window.size_scale import SizeScale
 
 _LINE: Final = 22.0
+_IN: Final = 10.0
+"""How far from the sides of a picture its first and last week stand."""
 
 
 def draw_band(
@@ -103,7 +105,7 @@ def draw_fixes(canvas: Canvas, box: Box, progress: Progress) -> None:
 
 def _thirds(box: Box) -> tuple[Box, Box, Box]:
     """Words at the left, a picture in the middle, another at the right."""
-    words, gap = box.width * 0.38, 66.0
+    words, gap = box.width * 0.38, 8.0 * UNIT
     picture = (box.width - words - 2 * gap) / 2
     middle = Box(box.x + words + gap, box.y, picture, box.height)
     return (
@@ -114,8 +116,9 @@ def _thirds(box: Box) -> tuple[Box, Box, Box]:
 
 
 def _heading(canvas: Canvas, box: Box, words: str) -> float:
-    canvas.text(box.x, box.y + 18, words, face=Face.SERIF, size=HEADING)
-    return box.y + 18 + 26
+    baseline = box.y + 2 * UNIT
+    canvas.text(box.x, baseline, words, face=Face.SERIF, size=HEADING)
+    return baseline + 3 * UNIT
 
 
 def _strip_words(canvas: Canvas, box: Box, y: float, strip: Strip, head: str) -> float:
@@ -136,7 +139,7 @@ def _caption(canvas: Canvas, box: Box, words: str) -> None:
 
 def _draw_paths(canvas: Canvas, box: Box, strips: Sequence[Strip]) -> None:
     """Finest size at the end of each week with its interval; dots and line, rings and dashes."""
-    scale = SizeScale(Box(box.x, box.y + 8, box.width, box.height - 56))
+    scale = SizeScale(Box(box.x, box.y + UNIT, box.width, box.height - 7 * UNIT))
     scale.draw(canvas)
     days = [point.day.toordinal() for strip in strips for point in strip.path]
     if not days:
@@ -146,7 +149,7 @@ def _draw_paths(canvas: Canvas, box: Box, strips: Sequence[Strip]) -> None:
         )
     else:
         first, last = min(days), max(days)
-        left, right = box.x + 10, box.right - 10
+        left, right = box.x + _IN, box.right - _IN
         for strip in strips:
             solid = strip is strips[0]
             shift = 0.0 if len(strips) == 1 else -2.0 if solid else 2.0
@@ -178,14 +181,14 @@ def _draw_names(
 ) -> None:
     """How often each third of an octave was named for the band, of the latest names."""
     count = len(THIRD_OCTAVE_MID_HZ)
-    step, floor = box.width / count, box.bottom - 48
+    step, floor = box.width / count, box.bottom - 6 * UNIT
     counts = [[0] * count for _ in names_hz]
     for row, frequencies in zip(counts, names_hz, strict=True):
         for freq_hz in frequencies:
             place = round(10.0 * math.log10(freq_hz / 1000.0)) + 16
             row[min(count - 1, max(0, place))] += 1
     highest = max(1, *(max(row) for row in counts))
-    tall = floor - box.y - 8
+    tall = floor - box.y - UNIT
     third = 3 * band_index + 1  # the band's middle third among the thirty
     canvas.box(Box(box.x + (third - 1) * step, floor + 3, 3 * step, 5), fill=INK, radius=0)
     for solid, row in zip((True, False), counts, strict=True):
@@ -212,8 +215,8 @@ def _draw_kinds(
     canvas: Canvas, box: Box, words: str, counts: Sequence[int], right: Sequence[Kind]
 ) -> None:
     """Bars of how often each kind was named; the right one solid, the others hatched."""
-    row = (box.height - 30) / len(KINDS)
-    total, left = max(1, sum(counts)), box.x + 84
+    row = (box.height - 4 * UNIT) / len(KINDS)
+    total, left = max(1, sum(counts)), box.x + 11 * UNIT
     for place, (kind, count) in enumerate(zip(KINDS, counts, strict=True)):
         y = box.y + place * row
         canvas.text(left - 8, y + row / 2 + 5, kind.value, size=TINY, side="right")
@@ -231,9 +234,14 @@ def _draw_seconds(canvas: Canvas, box: Box, progress: Progress) -> None:
     """Median seconds to an answer, week by week, with intervals."""
     weeks = [(week.monday, week.seconds) for week in progress.weeks if week.seconds is not None]
     if weeks:
-        _draw_weeks(canvas, Box(box.x, box.y + 8, box.width, box.height - 74), weeks)
+        _draw_weeks(canvas, Box(box.x, box.y + UNIT, box.width, box.height - 9 * UNIT), weeks)
     canvas.paragraph(
-        box.x, box.bottom - 22, time_sentence(progress), width=box.width, size=TINY, leading=1.3
+        box.x,
+        box.bottom - 3 * UNIT,
+        time_sentence(progress),
+        width=box.width,
+        size=TINY,
+        leading=1.3,
     )
 
 
@@ -248,7 +256,7 @@ def _draw_weeks(canvas: Canvas, box: Box, weeks: Sequence[tuple[date, Median]]) 
     points = []
     for monday, seconds in weeks:
         share = (monday.toordinal() - first) / max(1, last - first)
-        x = box.x + 10 + (box.width - 20) * share
+        x = box.x + _IN + (box.width - 2 * _IN) * share
         middle = box.bottom - box.height * seconds.median / most
         points.append((x, middle))
         if seconds.low is not None and seconds.high is not None:

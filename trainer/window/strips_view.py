@@ -10,7 +10,7 @@ from exercises.bands import BANDS
 from trainer.progress import Progress
 from trainer.progress_words import rounds_words, size_words
 from trainer.window.canvas import Box, Canvas
-from trainer.window.look import HAIRLINE, INK, MARGIN, SMALL, SOFT_INK, Face
+from trainer.window.look import HAIRLINE, INK, MARGIN, SMALL, SOFT_INK, UNIT, Face
 from trainer.window.rule import HEIGHT, Rule
 from trainer.window.size_scale import SizeScale
 from trainer.window.strip_details import draw_band, draw_bandless, draw_fixes, draw_nothing
@@ -19,6 +19,13 @@ from trainer.window.strips import BIAS_HIGH, draw_strips
 DYNAMICS, LEVEL, NOTHING, FIXES = range(len(BANDS), len(BANDS) + 4)
 """What can be chosen after the ten bands."""
 CHOICES: Final = FIXES + 1
+_SAID: Final = 16 * UNIT
+_SCALE_TOP: Final = 22 * UNIT
+_RULE_TOP: Final = 45 * UNIT
+_CARDS_TOP: Final = 57 * UNIT
+_CARD_HIGH: Final = 4 * UNIT
+_DETAILS_TOP: Final = 63 * UNIT
+_DETAILS_HIGH: Final = 24 * UNIT
 
 Names = tuple[Sequence[float], Sequence[float]]
 """Frequencies that were named, in Hz: for too much, and for too little."""
@@ -35,7 +42,7 @@ def draw_strips_view(
     width = canvas.width - 2 * MARGIN
     canvas.text(
         MARGIN,
-        128,
+        _SAID,
         "Finest size you name: higher is finer. Bar: its interval; cross line: the estimate. "
         "Solid: too much; hatched and broken: too little.",
         face=Face.SERIF_ITALIC,
@@ -43,18 +50,18 @@ def draw_strips_view(
     )
     canvas.text(
         MARGIN,
-        148,
+        _SAID + 20,
         f"Line: its path by week. Tick: mastered at {progress.goal_db:g} dB. ?: not enough yet "
         f"(fewer than {progress.enough_answers} answers). "
         "Arrow: where your names fall, if to one side.",
         face=Face.SERIF_ITALIC,
         colour=SOFT_INK,
     )
-    rule = Rule(Box(MARGIN, 360, width, HEIGHT))
-    scale = SizeScale(Box(MARGIN, 172, width, rule.box.y - BIAS_HIGH - 172))
+    rule = Rule(Box(MARGIN, _RULE_TOP, width, HEIGHT))
+    scale = SizeScale(Box(MARGIN, _SCALE_TOP, width, _RULE_TOP - BIAS_HIGH - _SCALE_TOP))
     draw_strips(canvas, rule, scale, progress, chosen, choose)
-    _draw_cards(canvas, progress, chosen, choose, Box(MARGIN, 454, width, 36))
-    details = Box(MARGIN, 504, width, 206)
+    _draw_cards(canvas, progress, chosen, choose, Box(MARGIN, _CARDS_TOP, width, _CARD_HIGH))
+    details = Box(MARGIN, _DETAILS_TOP, width, _DETAILS_HIGH)
     if chosen < len(BANDS):
         draw_band(canvas, details, progress, chosen, names_of(chosen))
     elif chosen == NOTHING:
@@ -88,9 +95,9 @@ def _draw_cards(
         ),
         (FIXES, "fix rounds", rounds_words(sum(each.rounds for each in progress.fixes))),
     )
-    gap, size = 10.0, SMALL
+    gap, size = float(UNIT), SMALL
     wanted = [
-        canvas.text_width(name, Face.SERIF, size) + canvas.text_width(figure) + 40.0
+        canvas.text_width(name, Face.SERIF, size) + canvas.text_width(figure) + 5.0 * UNIT
         for _, name, figure in cards
     ]
     spare = (box.width - gap * (len(cards) - 1) - sum(wanted)) / len(cards)
@@ -99,7 +106,7 @@ def _draw_cards(
         card = Box(x, box.y, width + spare, box.height)
         marked = choice == chosen
         canvas.box(card, edge=INK if marked else HAIRLINE, edge_width=2.5 if marked else 1)
-        canvas.text(card.x + 14, card.y + 24, name, face=Face.SERIF, size=size)
-        canvas.text(card.right - 14, card.y + 24, figure, side="right")
+        canvas.text(card.x + 14, card.y + 21, name, face=Face.SERIF, size=size)
+        canvas.text(card.right - 14, card.y + 21, figure, side="right")
         canvas.hot(card, partial(choose, choice))
         x = card.right + gap
