@@ -13,14 +13,16 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pygame
 import pytest
 
 from exercises.demo_loops import demo_loop
 from exercises.errors import NamefirstError
+from exercises.evidence import evidence_for
 from exercises.kinds import Kind
 from exercises.samples import RATE_HZ
-from tests.page_off_screen import press, troubles, until, written
+from tests.page_off_screen import Written, press, troubles, until, written
 from tests.simulated_class import class_set
 from tests.window_pages import LOOP, SIZES, Make, Rig, pages
 from trainer.assignments.set_archive import write_set
@@ -31,7 +33,7 @@ from trainer.study import Need
 from trainer.study_texts import text_of
 from trainer.subject import SUBJECTS, Subject
 from trainer.window.app import fitting
-from trainer.window.canvas import Canvas
+from trainer.window.canvas import Box, Canvas
 from trainer.window.chain_page import ChainPage
 from trainer.window.claim_form_page import ClaimFormPage
 from trainer.window.frame import Screen
@@ -39,7 +41,8 @@ from trainer.window.keys import ACTS, GLOSSARY, LISTENING, ROOMS, UNKNOWN, key_w
 from trainer.window.keys_page import KeysPage
 from trainer.window.look import contrast
 from trainer.window.question_page import QuestionPage
-from trainer.window.rule import pointed_hz
+from trainer.window.rule import Rule, pointed_hz
+from trainer.window.spectrum_picture import draw_spectrum
 from trainer.window.study_notes import draw_side_by_side
 from trainer.window.wait_page import WaitPage
 
@@ -214,6 +217,23 @@ def test_a_claim_that_is_not_shown_offers_to_point_and_does_not_force_it(
     assert page.title == "claim: verdict"
     assert "Point at it all the same" in {word.words for word in written(page).words}
     assert press(page, "1").title == "claim: where is it? 1"
+
+
+def test_a_spike_that_is_drawn_and_not_counted_is_explained() -> None:
+    """A sine in noise, so many times the power of the noise in its third octave: too weak to be
+    prominent (9 dB, as ECMA-418-1 has it) at 5, prominent and a build-up of its own at 40."""
+    noise = np.random.default_rng(7).standard_normal((4 * RATE_HZ, 2)) * 0.01
+    third_octave = 1e-4 * 1000.0 * (2.0 ** (1 / 6) - 2.0 ** (-1 / 6)) / (RATE_HZ / 2)
+    sine = np.sin(2.0 * np.pi * 1000.0 * np.arange(len(noise)) / RATE_HZ)[:, None]
+    told = {}
+    for times in (0, 5, 40):
+        sound = noise + np.sqrt(2.0 * times * third_octave) * sine
+        evidence = evidence_for(sound.astype(np.float32), 1000.0)
+        canvas = Written()
+        draw_spectrum(canvas, Box(56, 264, 1168, 200), Rule(Box(56, 472, 1168, 84)), evidence)
+        explained = any("a single note is not counted" in word.words for word in canvas.words)
+        told[times] = (evidence.there, explained)
+    assert told == {0: (False, False), 5: (False, True), 40: (True, False)}
 
 
 def test_a_trial_that_cannot_be_written_is_the_same_trial_again(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from exercises.bands import show_hz
-from exercises.build_up import FREQS_HZ
+from exercises.build_up import FREQS_HZ, Average
 from exercises.evidence import Evidence
 from exercises.samples import Floats
 from trainer.claim_report import shown_range_db
@@ -60,14 +60,24 @@ def draw_spectrum(canvas: Canvas, box: Box, rule: Rule, evidence: Evidence) -> N
     x = rule.x_of(evidence.claimed_hz)
     canvas.line((x, box.y), (x, rule.box.y), ACCENT, 2)
     canvas.text(x + 7, box.y + 14, "claimed", face=Face.SANS_SEMIBOLD, size=SMALL, colour=ACCENT)
+    words = "solid: each third octave, dB re the whole; broken: its own trend"
+    if _notes_left_out(average):
+        words += "; a spike of a single note is not counted"
     canvas.text(
         box.right,
         box.y - 8,
-        "solid: each third octave, dB re the whole; broken: its own trend",
+        words,
         face=Face.SERIF_ITALIC,
         colour=SOFT_INK,
         side="right",
     )
+
+
+def _notes_left_out(average: Average) -> bool:
+    """Whether the solid line stands out somewhere by notes that are held before it is judged."""
+    drawn_db = average.level_db - average.trend_db
+    needed_db = average.needed_db
+    return bool(((drawn_db > needed_db) & (average.excess_db <= needed_db)).any())
 
 
 def draw_parts(canvas: Canvas, box: Box, evidence: Evidence) -> None:
