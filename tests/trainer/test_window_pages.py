@@ -14,7 +14,6 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
-import numpy as np
 import pygame
 import pytest
 
@@ -64,7 +63,7 @@ def rig(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rig]:
 
 @pytest.fixture(autouse=True)
 def _let_go(rig: Rig) -> Iterator[None]:
-    """No output plays here, so what was to be heard would wait for one, and be kept till the end."""
+    """No output plays here: what was to be heard would wait for one, and be kept to the end."""
     yield
     rig.desk.sound.playhead.fill(np.empty((64, 2), dtype=np.float32))
 
