@@ -123,6 +123,9 @@ def stretch_of_path(path: Path, asked: Asked, claimed_hz: float, *, hollow: bool
         length_s = inspect(next(iter(files.values()))).seconds
         ends = "" if length_s is None else f"; it ends at {length_s:.1f} s"
         raise BadAudio(f"{title}: nothing from {start_s:.1f} s on{ends}")
+    ends_s = start_s + frames / RATE_HZ
+    if asked.stop_s is not None and ends_s < asked.stop_s - 0.01:
+        raise BadAudio(f"{title}: it ends at {ends_s:.2f} s; move the end")
     return _checked(stretch)
 
 
@@ -133,7 +136,7 @@ def _bounds(asked: Asked, title: str) -> tuple[float, float]:
     if not SHORTEST_S <= stop_s - start_s <= LONGEST_S:
         raise BadAudio(
             f"{title}: {start_s:g} to {stop_s:g} s; a stretch has "
-            f"{SHORTEST_S:.0f} to {LONGEST_S:.0f} seconds, move --from or --to"
+            f"{SHORTEST_S:.0f} to {LONGEST_S:.0f} seconds; move its start or its end"
         )
     return start_s, stop_s - start_s
 
@@ -146,7 +149,7 @@ def _frames(asked: Asked, frames: int, title: str) -> tuple[int, int]:
     start_s, seconds = _bounds(Asked(None, asked.start_s, stop_s), title)
     first, last = round(start_s * RATE_HZ), round((start_s + seconds) * RATE_HZ)
     if last > frames:
-        raise BadAudio(f"{title}: it ends at {length_s:.2f} s; move --to")
+        raise BadAudio(f"{title}: it ends at {length_s:.2f} s; move the end")
     return first, last
 
 

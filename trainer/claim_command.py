@@ -15,12 +15,12 @@ from trainer.claim_case import Case, open_case
 from trainer.claim_report import report_html
 from trainer.claim_terminal import run_claim
 from trainer.kept_claims import keep_claim
+from trainer.level_terminal import set_first_level
 from trainer.loop_shelf import LoopShelf
 from trainer.plain_text import PlainText
 from trainer.record import Record
 from trainer.terminal_sound import TerminalSound
-
-_VOLUME = "volume_db"
+from trainer.volume import VOLUME_SETTING
 
 
 def claim_in_terminal(
@@ -43,15 +43,16 @@ def claim_in_terminal(
         text.say(f"Looking near {show_hz(change.freq_hz)}...")
     case = open_case(shelf, file, asked, change)
     claim, begun = Claim(change.freq_hz, secrets.randbelow(2**31)), now()
-    sound = TerminalSound(record.setting(_VOLUME), silent=False)
+    sound = TerminalSound(record.setting(VOLUME_SETTING), silent=False)
     try:
         sound.open()
+        set_first_level(text, sound, record)
         run_claim(
             case,
             claim,
             text,
             sound,
-            lambda volume_db: record.set_setting(_VOLUME, volume_db),
+            lambda volume_db: record.set_setting(VOLUME_SETTING, volume_db),
             lambda: keep_claim(record, case, claim, begun),
         )
     finally:

@@ -100,7 +100,8 @@ def _try_x(case: Case, claim: Claim, reader: _Reader) -> bool:
     """Trials until it is decided; False when the learner left."""
     while claim.stage is Stage.TRIALS:
         reader.load(sounds_of_trial(case, claim))
-        reader.text.say("", f"Trial {claim.number}, of {claim.rule.most} at most.")
+        plays = " X plays." if reader.sound.playhead.playing else ""
+        reader.text.say("", f"Trial {claim.number}, of {claim.rule.most} at most.{plays}")
         while (line := reader.next(_TRIAL)) is not None:
             if line in _SAYING_A | _SAYING_B:
                 if not reader.sound.playhead.heard["X"]:

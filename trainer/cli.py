@@ -121,8 +121,9 @@ def _in_window(
 
 def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, silent: bool) -> None:
     from trainer.rehearsal import REHEARSAL
-    from trainer.terminal import VOLUME_SETTING, TerminalDrill
+    from trainer.terminal import TerminalDrill
     from trainer.terminal_sound import TerminalSound
+    from trainer.volume import VOLUME_SETTING
 
     sound = TerminalSound(record.setting(VOLUME_SETTING), silent=silent)
     text = _plain_text()
@@ -130,10 +131,10 @@ def _drill_in_terminal(record: Record, shelf: LoopShelf, limits: Limits, *, sile
         sound.open()
         if silent:
             text.say(REHEARSAL)
-        if text.by_hand and not silent and record.setting(VOLUME_SETTING) is None:
-            from trainer.level_terminal import set_level
+        if not silent:
+            from trainer.level_terminal import set_first_level
 
-            set_level(text, sound, lambda db: record.set_setting(VOLUME_SETTING, db))
+            set_first_level(text, sound, record)
         TerminalDrill(text, sound, record, shelf, limits).run()
 
 
@@ -157,13 +158,14 @@ def _progress(asked: argparse.Namespace) -> None:
 def _study(asked: argparse.Namespace) -> None:
     from datetime import datetime
 
+    from trainer.level_terminal import set_first_level
     from trainer.scoring import ability_of
     from trainer.study import CONFUSED_AMONG, SEEN_SETTING
     from trainer.study_sounds import StudyMaker
     from trainer.subject import subjects_called
-    from trainer.terminal import VOLUME_SETTING
     from trainer.terminal_sound import TerminalSound
     from trainer.terminal_study import TerminalStudy, list_subjects
+    from trainer.volume import VOLUME_SETTING
 
     about = " ".join(asked.about)
     subjects = subjects_called(about)
@@ -184,6 +186,8 @@ def _study(asked: argparse.Namespace) -> None:
         sound = TerminalSound(record.setting(VOLUME_SETTING), silent=asked.silent)
         with _terminable():
             sound.open()
+            if not asked.silent:
+                set_first_level(_plain_text(), sound, record)
             maker = StudyMaker(_shelf())
             TerminalStudy(_plain_text(), sound, maker, record, ability).run(subjects)
 

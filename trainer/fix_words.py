@@ -148,9 +148,8 @@ def attempt_sentence(attempt: Attempt, place: int | None) -> str:
     left = tone_left(attempt.judgement.now, place=place)
     if attempt.works:
         return f"{NOTHING_LEFT.capitalize()}: {abs(left.change_db):.1f} dB at most."
-    return (
-        f"What differs from A most is {signed_words(left.change_db)} near {show_hz(left.freq_hz)}."
-    )
+    change = signed_words(left.change_db)
+    return f"By third octaves it differs from A most by {change} near {show_hz(left.freq_hz)}."
 
 
 def signed_words(change_db: float) -> str:

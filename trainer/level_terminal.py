@@ -8,12 +8,23 @@ from exercises.check_noise import level_noise
 from trainer.level_words import CAUTIONS, HOW_TO, KEPT, SILENT_STILL
 from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
+from trainer.record import Record
 from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
-from trainer.volume import SOFTEST_DB
+from trainer.volume import SOFTEST_DB, VOLUME_SETTING
 from trainer.words import volume_words
 
 _PROMPT = "+ or - volume (up to +++), s stops, Enter keeps it, q leaves it as it was"
+
+
+def set_first_level(text: PlainText, sound: TerminalSound, record: Record) -> None:
+    """Before anything has sounded, where somebody sits at the terminal, a level that is safe.
+
+    Raises:
+        NoAudioDevice: nothing can be played.
+    """
+    if text.by_hand and record.setting(VOLUME_SETTING) is None:
+        set_level(text, sound, lambda db: record.set_setting(VOLUME_SETTING, db))
 
 
 def set_level(

@@ -22,12 +22,12 @@ from trainer.record import Record
 from trainer.rehearsal import refuse_silent
 from trainer.set_commands import Hands
 from trainer.terminal_sound import TerminalSound
+from trainer.volume import VOLUME_SETTING
 
 if TYPE_CHECKING:
     from trainer.window.desk import Desk
     from trainer.window.frame import Screen
 
-VOLUME_SETTING: Final = "volume_db"
 UNNAMED_OUTPUT: Final = "this output"
 _HEARD: Final = {"claim": "a claim", "chain": "a chain check", "level": "a level"}
 

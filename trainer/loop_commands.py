@@ -32,7 +32,7 @@ from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
 from trainer.skills import SKILLS
 from trainer.terminal_sound import TerminalSound
-from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
+from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_command
 from trainer.words import volume_words
 
 _ASKED: Final = {kind for skill in SKILLS for kind in skill.kinds}
@@ -179,7 +179,7 @@ def _choose_by_ear(choices: LoopChoices, text: PlainText, sound: TerminalSound) 
                 if line.strip().isdecimal():
                     number = _hear_number(choices, sound, int(line), number)
                     continue
-                typed = read_line(line)
+                typed = read_command(line)
                 if typed is Command.QUIT:
                     return None
                 if typed is Command.GO_ON:

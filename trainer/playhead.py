@@ -372,7 +372,8 @@ class Playhead:
             self._settle()
         start, stop = self._region
         self._position = start + (self._position - start + frames) % (stop - start)
-        self._programme.heard_frames[self._name] += frames
+        if self._gain > 0.0:  # in silence nothing was heard
+            self._programme.heard_frames[self._name] += frames
         self._sounded_frames += frames
 
     def _settle(self) -> None:

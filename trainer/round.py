@@ -129,7 +129,7 @@ class Round:
     def missing(self) -> str | None:
         """What the draft still lacks, in words for the learner; None when it is whole."""
         if self.kind is None:
-            return "Say what it is first."
+            return "Say what it is, too."
         if self.kind is Kind.NOTHING:
             return None
         if self.tracks and self.track is None:
@@ -137,7 +137,7 @@ class Round:
         if self.passages and self.passage is None:
             return "Say which passage first."
         if self.kind in TONE and self.freq_hz is None:
-            return "Mark where it is first."
+            return "Say where it is, too."
         return None
 
     @property

@@ -44,6 +44,7 @@ from trainer.loop_shelf import LoopShelf
 from trainer.plain_text import PlainText
 from trainer.record import Record
 from trainer.rehearsal import refuse_silent
+from trainer.volume import VOLUME_SETTING
 
 _LARGEST_LIST_BYTES: Final = 1024 * 1024
 
@@ -180,18 +181,15 @@ def _taking(asked: argparse.Namespace, hands: Hands, record: Record) -> Taking:
 
 
 def _take_in_terminal(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
+    from trainer.level_terminal import set_first_level
     from trainer.set_terminal import TerminalSet
-    from trainer.terminal import VOLUME_SETTING
     from trainer.terminal_sound import TerminalSound
 
     taking = _taking(asked, hands, record)
     sound = TerminalSound(record.setting(VOLUME_SETTING), silent=False)
     with hands.terminable():
         sound.open()
-        if hands.text.by_hand and record.setting(VOLUME_SETTING) is None:
-            from trainer.level_terminal import set_level
-
-            set_level(hands.text, sound, lambda db: record.set_setting(VOLUME_SETTING, db))
+        set_first_level(hands.text, sound, record)
         TerminalSet(hands.text, sound, record, taking).run()
 
 

@@ -14,8 +14,9 @@ from trainer.assignments.taking import Taking
 from trainer.claim_command import now
 from trainer.plain_text import PlainText
 from trainer.record import Record
-from trainer.terminal import QUIET_START, VOLUME_SETTING, TerminalDrill
+from trainer.terminal import QUIET_START, TerminalDrill
 from trainer.terminal_sound import TerminalSound
+from trainer.volume import VOLUME_SETTING
 from trainer.words import CAUTION, answer_sentence, named_share_sentence, truth_sentence
 
 

@@ -42,9 +42,11 @@ from trainer.typed_answer import (
     Typed,
     VolumeSteps,
     Wait,
+    read_command,
     read_line,
 )
-from trainer.typed_place import NOWHERE, Places
+from trainer.typed_place import Places
+from trainer.volume import SOFTEST_DB, VOLUME_SETTING
 from trainer.words import (
     CAUTION,
     NOTHING_UNDONE,
@@ -59,9 +61,8 @@ from trainer.words import (
     volume_words,
 )
 
-VOLUME_SETTING: Final = "volume_db"
 QUIET_START: Final = (
-    "No level was set on this computer yet: it starts very quiet. Turn it up by steps (+), or "
+    "You have set no level yet: it starts very quiet. Turn it up by steps (+), or "
     "leave and set a level from silence: namefirst level --terminal."
 )
 _CAUTIONED: Final = "cautioned"
@@ -252,7 +253,9 @@ class TerminalDrill:
                 self._text.say("Not answered yet. Try: too much 200, or nothing.")
                 continue
             if self._plates.heard_s("B") < LEAST_HEARD_S:
-                self._text.say("Not taken: listen to B for a second first (b).")
+                silent = self._sound.playhead.volume_db <= SOFTEST_DB
+                first = "turn the volume up (+), then listen" if silent else "listen"
+                self._text.say(f"Not taken: {first} to B for a second first (b).")
                 continue
             guessing = guessing or said.guessing
             if said.kind is not None:
@@ -317,7 +320,8 @@ class TerminalDrill:
         while (line := self._text.ask(page.prompt)) is not None:
             self._text.say(*self._sound.notices())
             try:
-                typed = read_line(line, self._places(page))
+                asked = page is _QUESTION
+                typed = read_line(line, self._places()) if asked else read_command(line)
                 if typed is Command.QUIT:
                     return None
                 if isinstance(typed, Said) or typed is Command.GO_ON:
@@ -389,10 +393,8 @@ class TerminalDrill:
         self._sound.hear(self._plates.named("B"))
         return ("That was A, as it should be; it is not heard again. Now B.",)
 
-    def _places(self, page: _Page) -> Places:
+    def _places(self) -> Places:
         """What may be named beside the kind."""
-        if page is not _QUESTION:
-            return NOWHERE
         return Places(self._round.tracks, self._round.passages)
 
     def _solo_or_mix(self) -> str:

@@ -18,7 +18,8 @@ from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
 from trainer.record import Record
 from trainer.terminal_sound import TerminalSound
-from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
+from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_command
+from trainer.volume import VOLUME_SETTING
 from trainer.words import heard_part, truth_sentence, volume_words
 
 if TYPE_CHECKING:
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from trainer.limits import Limits
     from trainer.loop_shelf import LoopShelf
 
-_VOLUME: Final = "volume_db"
 _CHOOSING: Final = (
     "1 to 4, an order (2 4 1), a, b, s, + or -, q, or Enter for the one heard last (? for help)"
 )
@@ -133,7 +133,7 @@ class TerminalFixes:
                     elif marking:
                         self._order(round_, [int(number) for number in numbers])
                     continue
-                typed = read_line(line)
+                typed = read_command(line)
                 if typed is Command.QUIT:
                     return False
                 if typed is Command.GO_ON:
@@ -165,7 +165,7 @@ class TerminalFixes:
             self._sound.wait(typed.seconds)
         elif isinstance(typed, VolumeSteps):
             volume_db = self._sound.step_volume(typed.steps)
-            self._record.set_setting(_VOLUME, volume_db)
+            self._record.set_setting(VOLUME_SETTING, volume_db)
             yield f"Volume {volume_words(volume_db)}."
         elif typed is Command.PLAY_OR_STOP:
             yield "Playing." if self._sound.play_or_stop() else "Stopped."
@@ -211,6 +211,6 @@ def _review_lines(round_: ChoiceRound, result: FixResult) -> Iterator[str]:
     yield IN_ORDER
     for number in round_.true_order:
         candidate = round_.offered[number - 1]
-        left = residual_words(candidate.judgement).capitalize()
-        yield f"{number}: {fix_words(candidate.fix)}. {left}."
+        left = residual_words(candidate.judgement)
+        yield f"{number}: {fix_words(candidate.fix)}; {left}."
         yield f"   {why_sentence(candidate, round_.question.recipe, round_.loop)}"

@@ -20,9 +20,9 @@ from trainer.study import SEEN_SETTING, Need, Seen, after_opening, finest_db, st
 from trainer.study_sounds import StudyMaker
 from trainer.study_texts import text_of
 from trainer.subject import SUBJECTS, Subject
-from trainer.terminal import VOLUME_SETTING
 from trainer.terminal_sound import TerminalSound
-from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
+from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_command
+from trainer.volume import VOLUME_SETTING
 from trainer.words import volume_words
 
 _PROMPT: Final = "Enter to go on, r, a letter or number, s, + or -, q (? for help)"
@@ -159,7 +159,7 @@ class TerminalStudy:
         return None
 
     def _command(self, line: str) -> str | None:
-        meant = read_line(line)
+        meant = read_command(line)
         if meant in (Command.GO_ON, Command.QUIT):
             return _ON if meant is Command.GO_ON else _LEAVE
         if isinstance(meant, Wait):

@@ -78,6 +78,24 @@ class Said:
 Typed = Command | VolumeSteps | Wait | Alone | Said
 
 
+class NoAnswer(NotUnderstood):
+    """What was typed is no answer either; the message says what one is."""
+
+
+def read_command(line: str) -> Typed:
+    """What ``line`` means where nothing is to be answered.
+
+    Raises:
+        NotUnderstood: nothing; the message is for the learner.
+    """
+    try:
+        return read_line(line)
+    except NoAnswer:
+        raise NotUnderstood(
+            f"'{shown(line.strip())}' means nothing here; ? tells what can be typed"
+        ) from None
+
+
 def read_line(line: str, places: Places = NOWHERE) -> Typed:
     """What ``line`` means, ``places`` being what may be named beside kind and frequency.
 
@@ -137,10 +155,10 @@ def _read_problem(words: str, guessing: bool) -> Said:
     if kind is None:
         number, _, place = words.partition(" ")
         if number.isdigit() and read_hz(place) is not None:
-            raise NotUnderstood(f"there is no kind {number}; they are 1 to {len(Kind)}")
+            raise NoAnswer(f"there is no kind {number}; they are 1 to {len(Kind)}")
         if words[:1].isdigit():
-            raise NotUnderstood(_no_frequency(words))
-        raise NotUnderstood(f"'{shown(words)}' is no answer; try: too much 200, or ? for help")
+            raise NoAnswer(_no_frequency(words))
+        raise NoAnswer(f"'{shown(words)}' is no answer; try: too much 200, or ? for help")
     if kind not in TONE:
         raise NotUnderstood(f"'{kind}' has no frequency; leave out '{shown(place)}'")
     freq_hz = read_hz(place)

@@ -10,6 +10,8 @@ from __future__ import annotations
 import math
 from typing import Final
 
+VOLUME_SETTING: Final = "volume_db"
+"""The record's setting that holds the volume last set, in dB; not there before the first."""
 LOUDEST_DB: Final = 0.0
 SOFTEST_DB: Final = -60.0  # means silence
 STEP_DB: Final = 2.0

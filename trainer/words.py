@@ -101,7 +101,8 @@ def answer_sentence(recipe: Recipe, answer: Answer, verdict: Verdict) -> str:
         return f"{said}. The place was another."
     if verdict.kind_right:
         return f"{said}. Only up to a third counts."
-    return f"{said}. The kind was another."
+    another = "Something was" if answer.kind is Kind.NOTHING else "The kind was another"
+    return f"{said}. {another}."
 
 
 def _distance(part: Part) -> float | None:
@@ -128,8 +129,8 @@ def left_sentence(left: Difference, begins_s: float = 0.0, *, undone: bool = Tru
     """What is left in B once the answer is undone as a fix, and where most of it is; what was
     measured begins ``begins_s`` seconds into the loop.
 
-    "With your answer undone, 9.7 dB is left at most, near 130 Hz." ``undone`` is False where the
-    answer was that there is nothing to undo.
+    "With your answer undone and both as loud, 9.7 dB is left at most, near 130 Hz." ``undone`` is
+    False where the answer was that there is nothing to undo.
     """
     if left.most_db < 0.05:
         return (
@@ -138,7 +139,7 @@ def left_sentence(left: Difference, begins_s: float = 0.0, *, undone: bool = Tru
             else "B was left as it is, and nothing is left to mend."
         )
     how = "With your answer undone" if undone else "With B left as it is"
-    said = f"{how}, {left.most_db:.1f} dB is left at most"
+    said = f"{how} and both as loud, {left.most_db:.1f} dB is left at most"
     tone_db = abs(left.third_octave_db)
     if tone_db.max() < left.most_db:
         at_s = begins_s + abs(left.slice_db).argmax() * SLICE_S

@@ -289,7 +289,7 @@ def test_a_loop_by_its_name_on_one_track_and_left_at_the_end_of_input(tmp_path: 
         (("ferry-crossing", "--at", "200", "--q", "50"), "give 0.3 to 12"),
         (("ferry-crossing", "--at", "200", "--cut", "3", "--boost", "3"), "not allowed with"),
         (("ferry-crossing", "--at", "200", "--track", "harp"), "no track 'harp'"),
-        (("ferry-crossing", "--at", "200", "--from", "1:00"), "move --from or --to"),
+        (("ferry-crossing", "--at", "200", "--from", "1:00"), "move its start or its end"),
         (("ferry-crossing", "--at", "200", "--from", "noon"), "is no time"),
     ],
 )

@@ -166,7 +166,7 @@ def test_the_truth_is_said_after_each_answer(
     for kept in drill[2]:
         at = lines.index(truth_sentence(kept.recipe))
         assert lines[at + 1] == answer_sentence(kept.recipe, kept.answer, kept.verdict)
-        assert lines[at + 2].startswith("With your answer undone, ")
+        assert lines[at + 2].startswith("With your answer undone and both as loud, ")
     assert [line[:11] for line in lines if line.startswith("Question ")] == [
         "Question 1.",
         "Question 2.",
@@ -179,7 +179,7 @@ def test_what_cannot_be_taken_is_said_and_asked_again(
     lines = drill[0]
     first = lines[: lines.index(truth_sentence(drill[2][0].recipe))]
     assert "Not taken: listen to B for a second first (b)." in first
-    assert "Mark where it is first." in first
+    assert "Say where it is, too." in first
     assert "That is heard once you have answered." in first
     assert "'30k' is no frequency from 20 Hz to 20 kHz; try: 200, or 3.2k" in first
 

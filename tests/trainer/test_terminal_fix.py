@@ -89,12 +89,11 @@ def test_a_fix_is_asked_told_and_kept(said: tuple[Path, list[str]]) -> None:
     assert choice_sentence(round_, result) in rest
     assert order_sentence(result) in rest
     for number, candidate in enumerate(round_.offered, 1):
-        left = residual_words(candidate.judgement).capitalize()
-        row = f"{number}: {fix_words(candidate.fix)}. {left}."
+        row = f"{number}: {fix_words(candidate.fix)}; {residual_words(candidate.judgement)}."
         assert row in rest
         why = why_sentence(candidate, question.recipe, loop).replace("\N{MINUS SIGN}", "-")
         assert f"   {why}" in rest
-    assert any("'nonsense' is no answer" in line for line in rest)
+    assert any("'nonsense' means nothing here" in line for line in rest)
     assert any(line.startswith("Question 3") for line in rest)
 
 

@@ -290,7 +290,7 @@ def test_a_claim_can_be_on_a_passage_or_on_seconds_that_are_typed(rig: Rig) -> N
             pytest.approx(passage.stop_frame / RATE_HZ),
         )
     press(page, *"0:01-0:0", pygame.K_RETURN)
-    assert "is no stretch of time" in rig.desk._notice
+    assert "is no stretch of 2 to 60 seconds" in rig.desk._notice
     press(page, pygame.K_BACKSPACE, *"4.5")
     assert (page._material.asked.start_s, page._material.asked.stop_s) == (1.0, 4.5)
     measuring: Any = press(page, pygame.K_UP, pygame.K_RETURN)

@@ -74,7 +74,10 @@ def _draw_where(canvas: Canvas, sheet: AnswerSheet, baseline: float) -> None:
     rule = Rule(Box(MARGIN, baseline + 12 * UNIT, canvas.width - 2 * MARGIN, HEIGHT))
     asked = round_.kind is None or round_.kind in TONE
     _draw_heading(canvas, sheet, Field.WHERE, Field.WHERE.value, baseline, faint=not asked)
-    hint = "type it, point, or step with the arrows" if asked else "no place: it is everywhere"
+    hint = "type it, point, or step with the arrows"
+    if not asked:
+        nothing = round_.kind is Kind.NOTHING
+        hint = "no place: nothing was done" if nothing else "no place: it is everywhere"
     no_frequency = bool(sheet.typed) and read_hz(sheet.typed) is None
     if sheet.typed:
         hint = typed_words(sheet.typed)

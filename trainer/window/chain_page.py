@@ -66,7 +66,8 @@ class ChainPage(Page):
             use_output(self._desk.record, self._outputs[self._chosen])
             return self._desk.leave_drill()
         elif event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
-            if self._desk.has_level:
+            # A start is far under the working level, and bands that are faint would be lost.
+            if self._desk.at_working_level:
                 return ChainCountPage(self._desk, self._outputs[self._chosen])
             from trainer.window.level_page import LevelPage
 

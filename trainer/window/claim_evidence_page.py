@@ -40,13 +40,10 @@ class ClaimEvidencePage(Page):
         return test, VOLUME, HELP, key_words("Esc", "back")
 
     def key(self, event: pygame.event.Event) -> Screen | None:
-        desk = self._way.desk
         if event.key == pygame.K_ESCAPE:
             return self._way.back()
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
-            if not desk.has_level:
-                desk.say("The volume is low to begin with: turn it up with + as far as you need.")
-            return ClaimTrialsPage(self._way)
+            return self._way.desk.after_level(lambda: ClaimTrialsPage(self._way))
         return self
 
     def _draw(self, canvas: Canvas) -> None:

@@ -239,6 +239,7 @@ class ClaimFormPage(Page):
             self._freq_hz = freq_hz
 
     def _begin(self) -> Screen:
+        from exercises.stretch import LONGEST_S, SHORTEST_S
         from exercises.with_and_without import PointFilter
         from trainer.window.claim_page import ClaimPage
 
@@ -247,7 +248,8 @@ class ClaimFormPage(Page):
             return self
         if not self._material.part_understood:
             self._desk.say(
-                f"'{self._material.typed_part}' is no stretch of time; try: 0:30-0:38, or 30-38"
+                f"'{self._material.typed_part}' is no stretch of {SHORTEST_S:.0f} to "
+                f"{LONGEST_S:.0f} seconds; try: 0:30-0:38, or 30-38"
             )
             return self
         size_db = _SIZES_DB[self._chosen[Row.SIZE]]

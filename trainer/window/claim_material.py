@@ -5,18 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from exercises.audio_file import SHORTEST_S
 from exercises.audio_handle import shown_name
 from exercises.errors import NamefirstError
 from exercises.loops import WHOLE_MIX, Loop
 from exercises.samples import RATE_HZ
-from exercises.stretch import Asked
+from exercises.stretch import LONGEST_S, SHORTEST_S, WHOLE_UP_TO_S, Asked
 from trainer.clock_time import read_from_to
 from trainer.window.desk import Desk
 from trainer.window.loop_list import loop_lines
 
 ALL_OF_IT: Final = "all of it"
-OF_A_FILE: Final = "its most marked eight seconds; all of it, if short"
+OF_A_FILE: Final = f"its most marked eight seconds (all, up to {WHOLE_UP_TO_S:.0f} s)"
 
 
 class ClaimMaterial:
@@ -81,8 +80,11 @@ class ClaimMaterial:
 
     @property
     def part_understood(self) -> bool:
-        """Whether what was typed, if anything was, is a stretch of time."""
-        return not self.typed_part or read_from_to(self.typed_part) is not None
+        """Whether what was typed, if anything was, is a stretch that can be taken."""
+        bounds = read_from_to(self.typed_part)
+        if bounds is None:
+            return not self.typed_part
+        return SHORTEST_S <= bounds[1] - bounds[0] <= LONGEST_S
 
     @property
     def asked(self) -> Asked:

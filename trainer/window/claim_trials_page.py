@@ -32,6 +32,7 @@ from trainer.window.look import (
     Face,
 )
 from trainer.window.page import Page
+from trainer.words import counted
 
 _ANSWER_WIDE: Final = 300
 
@@ -80,6 +81,10 @@ class ClaimTrialsPage(Page):
     def _back(self) -> Screen:
         """To what was measured; once a trial was answered, that is the end of this claim."""
         if self._way.claim.trials:
+            self._way.desk.say(
+                f"Left after {counted(len(self._way.claim.trials), 'trial')}: they are kept, and "
+                "nothing is decided."
+            )
             return self._way.desk.leave_drill()
         from trainer.window.claim_evidence_page import ClaimEvidencePage
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 import secrets
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from exercises.loops import WHOLE_MIX
 from exercises.question import stem_alone
@@ -26,7 +27,7 @@ from trainer.rehearsal import REHEARSAL
 from trainer.round import Round
 from trainer.study import SEEN_SETTING, Seen, after_opening, drill_opens
 from trainer.subject import Subject, subject_of
-from trainer.volume import start_volume_db
+from trainer.volume import VOLUME_SETTING, start_volume_db
 from trainer.window.canvas import Box, Canvas
 from trainer.window.frame import Screen
 from trainer.window.look import INK, MARGIN, SHADE
@@ -35,8 +36,6 @@ from trainer.words import clock_words
 
 if TYPE_CHECKING:
     from trainer.study_sounds import StudyMaker
-
-_VOLUME: Final = "volume_db"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +54,8 @@ class Desk:
         self.shelf = kept.shelf
         self.limits = limits
         self._silent = silent
-        self.sound = Sound(start_volume_db(kept.record.setting(_VOLUME)), self.say, silent=silent)
+        self._working_db: float | None = kept.record.setting(VOLUME_SETTING)
+        self.sound = Sound(start_volume_db(self._working_db), self.say, silent=silent)
         self.drill: Drill | None = None
         self._opening: Backstage[Drill] = Backstage()
         self._study_maker: StudyMaker | None = None
@@ -75,7 +75,7 @@ class Desk:
     def change_volume(self, *, up: bool) -> None:
         """One step louder or softer, kept for the next start."""
         self.sound.change_volume(up=up)
-        self.record.set_setting(_VOLUME, self.sound.playhead.volume_db)
+        self.record.set_setting(VOLUME_SETTING, self.sound.playhead.volume_db)
 
     def solo_or_mix(self, round_: Round) -> str:
         """Hears the track in question alone, or all again; gives what hinders, in words."""
@@ -101,7 +101,24 @@ class Desk:
     @property
     def has_level(self) -> bool:
         """Whether the learner has set a volume before, or nothing will sound anyway."""
-        return self._silent or self.record.setting(_VOLUME) is not None
+        return self._silent or self.record.setting(VOLUME_SETTING) is not None
+
+    @property
+    def at_working_level(self) -> bool:
+        """Whether the volume, which starts under it, is back where the learner works."""
+        working_db = self._working_db
+        up = working_db is not None and self.sound.playhead.volume_db >= working_db
+        return self._silent or up
+
+    def work_at_this_level(self) -> None:
+        """The volume was set by hand just now: it is where the learner works."""
+        self._working_db = self.sound.playhead.volume_db
+
+    def after_level(self, onward: Callable[[], Screen]) -> Screen:
+        """The page that ``onward`` gives; before anything has sounded, a level that is safe."""
+        from trainer.window.level_page import LevelPage
+
+        return onward() if self.has_level else LevelPage(self, onward)
 
     def say(self, notice: str) -> None:
         """Shows one line at the foot of the page until a key is pressed."""

@@ -56,7 +56,11 @@ class FilePage(Page):
 
     @property
     def all_keys(self) -> Sequence[KeyWords]:
-        return beside(self.keys, key_words("Backspace", "take back a letter"))
+        return beside(
+            self.keys,
+            key_words("Backspace", "take back a letter"),
+            key_words("Delete", "empty the line"),
+        )
 
     def open(self, path: Path) -> Screen:
         """The page that ``path`` leads to: typed, or dropped on the window.
@@ -77,6 +81,8 @@ class FilePage(Page):
             return self._go()
         if event.key == pygame.K_BACKSPACE:
             self._typed = self._typed[:-1]
+        elif event.key == pygame.K_DELETE:
+            self._typed = ""
         elif event.key == pygame.K_v and event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META):
             self._typed += clipboard_line()
         elif event.unicode and event.unicode.isprintable():

@@ -98,7 +98,7 @@ class FixChart:
         ink = INK if chosen else SOFT_INK
         grip = Box(x - HANDLE / 2, y - HANDLE / 2, HANDLE, HANDLE)
         canvas.box(grip, fill=ink if chosen else PAPER, edge=ink, edge_width=1.5, radius=1)
-        words = f"{place + 1}  {show_hz(move.freq_hz)}" if chosen else str(place + 1)
+        words = f"{place + 1}: {show_hz(move.freq_hz)}" if chosen else str(place + 1)
         above = move.gain_db >= 0.0
         if abs(move.gain_db) > _NEAR_EDGE_DB:  # there is no room beyond it
             above = not above

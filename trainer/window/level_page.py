@@ -69,6 +69,7 @@ class LevelPage(Page):
             if playhead.volume_db <= SOFTEST_DB:
                 self._desk.say(SILENT_STILL)
                 return self
+            self._desk.work_at_this_level()
             return self._leave(self._onward)
         if event.key == pygame.K_ESCAPE:
             if playhead.volume_db <= SOFTEST_DB:

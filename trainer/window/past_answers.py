@@ -84,8 +84,11 @@ class PastAnswers:
                 truth_sentence(kept.recipe),
                 answer_sentence(kept.recipe, kept.answer, kept.verdict),
             )
+            # What needs more room than its column takes it of the last.
+            last = columns[3] + canvas.text_width(words[3]) + _BETWEEN
+            lefts = [*columns[:4], max(columns[4], last)]
             for x, cell, until in zip(
-                columns, words, (*columns[1:], box.right + _BETWEEN), strict=True
+                lefts, words, (*lefts[1:], box.right + _BETWEEN), strict=True
             ):
                 canvas.text(x, row.y + 21, shortened(canvas, cell, until - x - _BETWEEN))
             draw_named(canvas, columns[2], row.y + 21, named=kept.verdict.named)

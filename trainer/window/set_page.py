@@ -142,12 +142,7 @@ class SetPage(Page):
             __version__,
         )
         taking.begin_next()
-        going_on = SetDesk(self._desk, taking).next_page
-        if self._desk.has_level:
-            return going_on()
-        from trainer.window.level_page import LevelPage
-
-        return LevelPage(self._desk, going_on)
+        return self._desk.after_level(SetDesk(self._desk, taking).next_page)
 
     def _review(self, answers: Sequence[KeptAnswer]) -> Screen:
         from trainer.window.set_questions_page import SetQuestionsPage, answered_lines

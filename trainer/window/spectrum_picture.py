@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from exercises.bands import show_hz
@@ -25,7 +26,6 @@ from trainer.window.rule import Rule
 
 _DASH: Final = 4  # points of the curve that are drawn, and as many that are not
 _STEP_DB: Final = 10.0
-_MOST_PARTS: Final = 8
 
 
 def draw_spectrum(canvas: Canvas, box: Box, rule: Rule, evidence: Evidence) -> None:
@@ -90,7 +90,7 @@ def draw_parts(canvas: Canvas, box: Box, evidence: Evidence) -> None:
         face=Face.SERIF_ITALIC,
         colour=SOFT_INK,
     )
-    parts = evidence.parts[:_MOST_PARTS]
+    parts = evidence.parts
     most_db = max([6.0, *(abs(part.excess_db) for part in parts)])
     step = box.width / max(len(parts), 4)
     zero = box.y + 74
@@ -98,11 +98,13 @@ def draw_parts(canvas: Canvas, box: Box, evidence: Evidence) -> None:
     for index, part in enumerate(parts):
         x = box.x + index * step
         height = abs(part.excess_db) / most_db * 34
-        bar = Box(x + 2, zero - height if part.excess_db > 0 else zero, 26, max(height, 1.0))
+        wide = min(26.0, step - 4)
+        bar = Box(x + 2, zero - height if part.excess_db > 0 else zero, wide, max(height, 1.0))
         if part.stands_out(hollow=evidence.hollow):
             canvas.box(bar, fill=INK, radius=0)
         else:
             canvas.box(bar, edge=SOFT_INK, radius=0)
-        canvas.text(x + 34, zero - 7, signed(part.excess_db, plus=True), size=SMALL)
-        if index % 2 == 0 or step > 90:
+        if step > 74:  # with many the bars tell it
+            canvas.text(x + 34, zero - 7, signed(part.excess_db, plus=True), size=SMALL)
+        if index % max(1, math.ceil(92.0 / step)) == 0:
             canvas.text(x + 2, box.bottom - 6, part.passage.name, size=TINY, colour=SOFT_INK)

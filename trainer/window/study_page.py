@@ -87,12 +87,12 @@ class StudyPage(Page):
             self._desk.sound.playhead.stop()
             return TodayPage(self._desk)
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
-            return self._begin()
+            return self._desk.after_level(self._begin)
         if event.key == pygame.K_d:
             from trainer.window.drag_page import DragPage
 
             self._ahead.close()
-            return DragPage(self._desk, self.subject)
+            return self._desk.after_level(lambda: DragPage(self._desk, self.subject))
         self._chosen = True
         if event.key in (pygame.K_LEFT, pygame.K_RIGHT) and self._kind in TONE:
             step = 1 if event.key == pygame.K_RIGHT else -1

@@ -108,21 +108,13 @@ class TodayPage(Page):
 
     def _start(self) -> Screen:
         """The drill; before the very first one, a level that is safe."""
-        if self._desk.has_level:
-            return self._desk.next_page()
-        from trainer.window.level_page import LevelPage
-
-        return LevelPage(self._desk, self._desk.next_page)
+        return self._desk.after_level(self._desk.next_page)
 
     def _fixes(self) -> Screen:
         """Fix rounds on their own; like the drill, never before a level is set."""
         from trainer.window.fix_way import fixes_alone
 
-        if self._desk.has_level:
-            return fixes_alone(self._desk)
-        from trainer.window.level_page import LevelPage
-
-        return LevelPage(self._desk, lambda: fixes_alone(self._desk))
+        return self._desk.after_level(lambda: fixes_alone(self._desk))
 
     def tick(self) -> Screen | None:
         # Once the first picture is up, load what takes time.
