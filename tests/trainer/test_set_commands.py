@@ -121,7 +121,7 @@ def test_a_set_is_not_due_in_the_past_and_one_that_is_overdue_says_so(tmp_path: 
     words = ("set", "take", str(path), "--learner", "Ada", "--terminal")
     took = run(tmp_path / "ada", *words, typed="q\n")
     assert "That is past: a result from now on is marked as late." in took.stdout
-    assert "No level was set on this computer yet" in took.stdout
+    assert "You have set no level yet" in took.stdout
     assert "--silent" in refused(run(tmp_path / "ada", *words, "--silent"))
 
 
