@@ -7,6 +7,7 @@ them are cut alike. Two hours of sound go through in under 500 MB.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -61,7 +62,7 @@ def loop_from_file(path: Path | str, progress: Progress | None = None) -> Loop:
     Raises:
         BadAudio: see ``audio_file``.
     """
-    if Path(path).is_dir():
+    if os.path.isdir(path):
         raise BadAudio(f"{shown_name(path)}: a folder; choose an audio file in it")
     return make_loop(survey(path, progress=progress))
 
@@ -80,7 +81,7 @@ def survey(path: Path | str, count: int = 5, progress: Progress | None = None) -
     """
     path = Path(path)
     tell = progress or (lambda share: None)
-    files = _tracks_in(path) if path.is_dir() else (path,)
+    files = _tracks_in(path) if os.path.isdir(path) else (path,)
     features, seconds, notes = _measured(path, files, tell)
     # Powers are summed over two channels.
     check_heard(path, seconds, float(np.sqrt(features.powers.sum(axis=1).mean() / 2.0)))

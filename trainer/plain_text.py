@@ -16,7 +16,7 @@ from typing import Final, TextIO
 _LONGEST_LINE: Final = 1000
 _NARROWEST: Final = 20
 """A terminal that says less than this does not know its width (0 is usual then)."""
-_BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|dB|k?Hz|s|min)(?!\w))")
+_BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|dB|dBTP|LUFS|LU|k?Hz|s|min|BPM|octaves?)(?!\w))")
 _UNBROKEN: Final = "\N{NO-BREAK SPACE}"
 
 
@@ -52,7 +52,10 @@ class PlainText:
         between a figure and its unit. What follows an indented line is indented further."""
         if not self._shown.isatty():
             return line
-        columns = os.get_terminal_size(self._shown.fileno()).columns
+        try:
+            columns = os.get_terminal_size(self._shown.fileno()).columns
+        except OSError:  # it calls itself one, and has no size
+            return line
         if columns < _NARROWEST or len(line) < columns:
             return line
         indent = line[: len(line) - len(line.lstrip(" "))]

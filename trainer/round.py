@@ -129,7 +129,7 @@ class Round:
     def missing(self) -> str | None:
         """What the draft still lacks, in words for the learner; None when it is whole."""
         if self.kind is None:
-            return "Say what it is, too."
+            return "Say what it is first." if self.freq_hz is None else "Say what it is, too."
         if self.kind is Kind.NOTHING:
             return None
         if self.tracks and self.track is None:

@@ -422,13 +422,9 @@ class TerminalDrill:
         self._text.say(f"Left. {answers} kept; start the drill again today to go on from here.")
 
     def _end(self) -> None:
+        share = named_share_sentence(self._drill.answers)
         self._drill.end()
-        self._text.say(
-            "",
-            "That was today's drill.",
-            named_share_sentence(self._drill.answers),
-            self._drill.wrap_up().sentence,
-        )
+        self._text.say("", "That was today's drill.", share, self._drill.wrap_up().sentence)
 
 
 def _level_or_tone(round_: Round) -> Iterator[str]:

@@ -160,10 +160,10 @@ def _read_problem(words: str, guessing: bool) -> Said:
             raise NoAnswer(_no_frequency(words))
         raise NoAnswer(f"'{shown(words)}' is no answer; try: too much 200, or ? for help")
     if kind not in TONE:
-        raise NotUnderstood(f"'{kind}' has no frequency; leave out '{shown(place)}'")
+        raise NoAnswer(f"'{kind}' has no frequency; leave out '{shown(place)}'")
     freq_hz = read_hz(place)
     if freq_hz is None:
-        raise NotUnderstood(_no_frequency(place))
+        raise NoAnswer(_no_frequency(place))
     return Said(kind, freq_hz, guessing)
 
 

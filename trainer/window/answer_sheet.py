@@ -118,7 +118,7 @@ class AnswerSheet:
                 self.typed = (self.typed + character)[:_TYPED_AT_MOST]
                 self._mark_typed()
             return
-        number = int(character) if character.isdigit() else 0
+        number = int(character) if character.isdecimal() else 0
         if self.at is Field.WHAT and 1 <= number <= len(KINDS):
             self.mark_kind(KINDS[number - 1])
         elif self.at is not Field.WHAT:

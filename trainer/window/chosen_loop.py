@@ -118,6 +118,7 @@ class ChosenLoop:
         """Another loop; all of it is heard first."""
         if name != self._name:
             self._name, self._track, self._alone = name, None, True
+            self._wanted_to_play = False
 
     def step_track(self, step: int) -> None:
         """Sounds the track after (1) or before (-1); the whole mix comes between last and first."""

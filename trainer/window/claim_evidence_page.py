@@ -43,7 +43,7 @@ class ClaimEvidencePage(Page):
         if event.key == pygame.K_ESCAPE:
             return self._way.back()
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
-            return self._way.desk.after_level(lambda: ClaimTrialsPage(self._way))
+            return self._way.desk.after_level(lambda: ClaimTrialsPage(self._way), lambda: self)
         return self
 
     def _draw(self, canvas: Canvas) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from enum import Enum
 from pathlib import Path
@@ -193,9 +194,9 @@ class ClaimFormPage(Page):
 
     def _paste(self) -> None:
         line = clipboard_line().strip("'\"")
-        path = Path(line).expanduser()
-        if line and path.exists():
-            self.open(path)
+        path = os.path.expanduser(line)
+        if line and os.path.exists(path):
+            self.open(Path(path))
         else:
             self._desk.say(f"'{line[:60]}' is no file or folder; copy where one lies, then paste.")
 

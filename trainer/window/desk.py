@@ -27,7 +27,7 @@ from trainer.rehearsal import REHEARSAL
 from trainer.round import Round
 from trainer.study import SEEN_SETTING, Seen, after_opening, drill_opens
 from trainer.subject import Subject, subject_of
-from trainer.volume import VOLUME_SETTING, start_volume_db
+from trainer.volume import SOFTEST_DB, VOLUME_SETTING, start_volume_db
 from trainer.window.canvas import Box, Canvas
 from trainer.window.frame import Screen
 from trainer.window.look import INK, MARGIN, SHADE
@@ -107,18 +107,22 @@ class Desk:
     def at_working_level(self) -> bool:
         """Whether the volume, which starts under it, is back where the learner works."""
         working_db = self._working_db
-        up = working_db is not None and self.sound.playhead.volume_db >= working_db
+        volume_db = self.sound.playhead.volume_db
+        up = working_db is not None and volume_db >= working_db and volume_db > SOFTEST_DB
         return self._silent or up
 
     def work_at_this_level(self) -> None:
         """The volume was set by hand just now: it is where the learner works."""
         self._working_db = self.sound.playhead.volume_db
 
-    def after_level(self, onward: Callable[[], Screen]) -> Screen:
-        """The page that ``onward`` gives; before anything has sounded, a level that is safe."""
+    def after_level(
+        self, onward: Callable[[], Screen], back: Callable[[], Screen] | None = None
+    ) -> Screen:
+        """The page that ``onward`` gives; before anything has sounded, a level that is safe, from
+        where ``back`` gives the page that Esc leads to (None: Today)."""
         from trainer.window.level_page import LevelPage
 
-        return onward() if self.has_level else LevelPage(self, onward)
+        return onward() if self.has_level else LevelPage(self, onward, back)
 
     def say(self, notice: str) -> None:
         """Shows one line at the foot of the page until a key is pressed."""
@@ -201,9 +205,10 @@ class Desk:
         drill = self.drill
         if drill is not None and drill.answered and self.seconds_left() <= 0.0:
             self.sound.playhead.stop()
+            page = EndPage(self, drill)  # which reads the record: before the drill is laid down
             drill.end()
             self._lay_drill_down()
-            return EndPage(self, drill)
+            return page
         place = self._fix_due()
         return WaitPage(self) if place is None else fix_in_drill(self, place)
 

@@ -5,6 +5,7 @@ What is typed is text. What the file is opened for is the page's own (``open``).
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -120,4 +121,4 @@ class FilePage(Page):
         if not typed:
             self._desk.say(f"Type where {self.what} lies, or drop it on this window.")
             return self
-        return self.open(Path(typed).expanduser())
+        return self.open(Path(os.path.expanduser(typed)))

@@ -37,11 +37,18 @@ from trainer.words import volume_words
 
 
 class LevelPage(Page):
-    """Goes ``onward`` once a level is kept, or back to where the volume was when it is left."""
+    """Goes ``onward`` once a level is kept, ``back`` (None: to Today) when it is left; what is left
+    silent then is as loud again as it was."""
 
-    def __init__(self, desk: Desk, onward: Callable[[], Screen]) -> None:
+    def __init__(
+        self,
+        desk: Desk,
+        onward: Callable[[], Screen],
+        back: Callable[[], Screen] | None = None,
+    ) -> None:
         self._desk = desk
         self._onward = onward
+        self._back = desk.leave_drill if back is None else back
         self._before_db = desk.sound.playhead.volume_db
         self._heading = "A safe level." if desk.has_level else "First, a safe level."
         self._noise: Backstage[Samples] = Backstage()
@@ -74,7 +81,7 @@ class LevelPage(Page):
         if event.key == pygame.K_ESCAPE:
             if playhead.volume_db <= SOFTEST_DB:
                 playhead.set_volume_db(self._before_db)
-            return self._leave(self._desk.leave_drill)
+            return self._leave(self._back)
         return self
 
     def tick(self) -> Screen | None:

@@ -127,7 +127,7 @@ class LoopChoicesPage(Page):
             self._factor = FACTORS[max(0, min(len(FACTORS) - 1, at))]
         elif event.key == pygame.K_SPACE:
             self._hear(self._number)
-        elif event.unicode.isdigit() and 1 <= int(event.unicode) <= self._choices.count:
+        elif event.unicode.isdecimal() and 1 <= int(event.unicode) <= self._choices.count:
             self._hear(int(event.unicode))
         return self
 

@@ -87,12 +87,12 @@ class StudyPage(Page):
             self._desk.sound.playhead.stop()
             return TodayPage(self._desk)
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
-            return self._desk.after_level(self._begin)
+            return self._desk.after_level(self._begin, lambda: self)
         if event.key == pygame.K_d:
             from trainer.window.drag_page import DragPage
 
             self._ahead.close()
-            return self._desk.after_level(lambda: DragPage(self._desk, self.subject))
+            return self._desk.after_level(lambda: DragPage(self._desk, self.subject), lambda: self)
         self._chosen = True
         if event.key in (pygame.K_LEFT, pygame.K_RIGHT) and self._kind in TONE:
             step = 1 if event.key == pygame.K_RIGHT else -1
@@ -103,7 +103,7 @@ class StudyPage(Page):
             self._kind = KINDS[max(0, min(len(KINDS) - 1, place))]
         elif event.key == pygame.K_t and self._next is not None:
             self._choose(self._next)
-        elif event.unicode.isdigit() and 1 <= int(event.unicode) <= len(KINDS):
+        elif event.unicode.isdecimal() and 1 <= int(event.unicode) <= len(KINDS):
             self._kind = KINDS[int(event.unicode) - 1]
         return self
 
