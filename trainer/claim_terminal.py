@@ -27,7 +27,6 @@ from trainer.plain_text import PlainText
 from trainer.player import NoAudioDevice
 from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import Command, NotUnderstood, VolumeSteps, Wait, read_line
-from trainer.volume import SOFTEST_DB
 from trainer.words import volume_words
 
 _LISTENING: Final = (
@@ -106,8 +105,8 @@ def _try_x(case: Case, claim: Claim, reader: _Reader) -> bool:
         while (line := reader.next(_TRIAL)) is not None:
             if line in _SAYING_A | _SAYING_B:
                 if not reader.sound.playhead.heard["X"]:
-                    silent = reader.sound.playhead.volume_db <= SOFTEST_DB
-                    reader.text.say(f"Listen to X first ({'+, then ' if silent else ''}x).")
+                    louder = "+, then " if reader.sound.playhead.muted else ""
+                    reader.text.say(f"Listen to X first ({louder}x).")
                     continue
                 claim.say_x("A" if line in _SAYING_A else "B")
                 reader.keep()

@@ -53,7 +53,7 @@ def set_level(
         if typed is Command.QUIT:
             break
         if typed is Command.GO_ON:
-            if playhead.volume_db > SOFTEST_DB:
+            if not playhead.muted:
                 volume_set(playhead.volume_db)
                 playhead.stop()
                 text.say(f"Volume {volume_words(playhead.volume_db)}. {KEPT}")

@@ -203,6 +203,11 @@ class Playhead:
         return self._asked_volume_db
 
     @property
+    def muted(self) -> bool:
+        """Whether the volume is turned down to silence."""
+        return self._asked_volume_db <= SOFTEST_DB
+
+    @property
     def frames(self) -> int:
         """Length of what was loaded last, in frames."""
         return self._asked_programme.frames

@@ -46,7 +46,7 @@ from trainer.typed_answer import (
     read_line,
 )
 from trainer.typed_place import Places
-from trainer.volume import SOFTEST_DB, VOLUME_SETTING
+from trainer.volume import VOLUME_SETTING
 from trainer.words import (
     CAUTION,
     NOTHING_UNDONE,
@@ -253,8 +253,8 @@ class TerminalDrill:
                 self._text.say("Not answered yet. Try: too much 200, or nothing.")
                 continue
             if self._plates.heard_s("B") < LEAST_HEARD_S:
-                silent = self._sound.playhead.volume_db <= SOFTEST_DB
-                first = "turn the volume up (+), then listen" if silent else "listen"
+                muted = self._sound.playhead.muted
+                first = "turn the volume up (+), then listen" if muted else "listen"
                 self._text.say(f"Not taken: {first} to B for a second first (b).")
                 continue
             guessing = guessing or said.guessing

@@ -9,7 +9,6 @@ import pygame
 
 from trainer.claim import Stage
 from trainer.sequential_test import Outcome
-from trainer.volume import SOFTEST_DB
 from trainer.window.canvas import Box, Canvas
 from trainer.window.claim_letters import draw_letters
 from trainer.window.claim_pointing_page import ClaimPointingPage
@@ -152,8 +151,7 @@ class ClaimTrialsPage(Page):
     def _say(self, letter: str) -> None:
         desk, claim = self._way.desk, self._way.claim
         if not desk.sound.heard_s("X"):
-            silent = desk.sound.playhead.volume_db <= SOFTEST_DB
-            desk.say(f"Listen to X first: {'+ and ' if silent else ''}X.")
+            desk.say(f"Listen to X first: {'+ and ' if desk.sound.playhead.muted else ''}X.")
             return
         claim.say_x(letter)
         self._way.keep()

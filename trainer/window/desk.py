@@ -27,7 +27,7 @@ from trainer.rehearsal import REHEARSAL
 from trainer.round import Round
 from trainer.study import SEEN_SETTING, Seen, after_opening, drill_opens
 from trainer.subject import Subject, subject_of
-from trainer.volume import SOFTEST_DB, VOLUME_SETTING, start_volume_db
+from trainer.volume import VOLUME_SETTING, start_volume_db
 from trainer.window.canvas import Box, Canvas
 from trainer.window.frame import Screen
 from trainer.window.look import INK, MARGIN, SHADE
@@ -106,9 +106,8 @@ class Desk:
     @property
     def at_working_level(self) -> bool:
         """Whether the volume, which starts under it, is back where the learner works."""
-        working_db = self._working_db
-        volume_db = self.sound.playhead.volume_db
-        up = working_db is not None and volume_db >= working_db and volume_db > SOFTEST_DB
+        working_db, playhead = self._working_db, self.sound.playhead
+        up = working_db is not None and playhead.volume_db >= working_db and not playhead.muted
         return self._silent or up
 
     def work_at_this_level(self) -> None:

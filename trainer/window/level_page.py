@@ -73,13 +73,13 @@ class LevelPage(Page):
     def key(self, event: pygame.event.Event) -> Screen | None:
         playhead = self._desk.sound.playhead
         if event.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
-            if playhead.volume_db <= SOFTEST_DB:
+            if playhead.muted:
                 self._desk.say(SILENT_STILL)
                 return self
             self._desk.work_at_this_level()
             return self._leave(self._onward)
         if event.key == pygame.K_ESCAPE:
-            if playhead.volume_db <= SOFTEST_DB:
+            if playhead.muted:
                 playhead.set_volume_db(self._before_db)
             return self._leave(self._back)
         return self

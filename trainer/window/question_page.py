@@ -9,7 +9,6 @@ import pygame
 from exercises.bands import read_hz
 from exercises.kinds import Help
 from trainer.round import LEAST_HEARD_S, Round
-from trainer.volume import SOFTEST_DB
 from trainer.window.answer_drawing import draw_sheet
 from trainer.window.answer_sheet import KINDS, TYPED_KEYS, AnswerSheet
 from trainer.window.canvas import Canvas
@@ -186,8 +185,8 @@ class QuestionPage(Page):
             sheet.note = f"'{sheet.typed}' is no frequency from 20 Hz to 20 kHz."
             return self
         if self._desk.sound.heard_s("B") < LEAST_HEARD_S:
-            silent = self._desk.sound.playhead.volume_db <= SOFTEST_DB
-            sheet.note = f"Listen to B first: {'+ and ' if silent else ''}Space."
+            louder = "+ and " if self._desk.sound.playhead.muted else ""
+            sheet.note = f"Listen to B first: {louder}Space."
             return self
         if self._round.missing is not None:
             sheet.note = self._round.missing
