@@ -88,10 +88,8 @@ class ClaimPointingPage(Page):
         elif key in (pygame.K_RETURN, pygame.K_KP_ENTER):
             self._point()
         elif key in (pygame.K_LEFT, pygame.K_RIGHT):
-            fine, direction = (
-                bool(event.mod & pygame.KMOD_SHIFT),
-                1 if key == pygame.K_RIGHT else -1,
-            )
+            fine = bool(event.mod & pygame.KMOD_SHIFT)
+            direction = 1 if key == pygame.K_RIGHT else -1
             self._mark(stepped_hz(self._mark_hz, direction, fine=fine))
         elif key == pygame.K_BACKSPACE:
             self._type(self._typed[:-1])

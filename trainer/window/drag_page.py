@@ -106,10 +106,8 @@ class DragPage(Page):
         if key == pygame.K_ESCAPE:
             return self._leave()
         if key in (pygame.K_LEFT, pygame.K_RIGHT):
-            fine, direction = (
-                bool(event.mod & pygame.KMOD_SHIFT),
-                1 if key == pygame.K_RIGHT else -1,
-            )
+            fine = bool(event.mod & pygame.KMOD_SHIFT)
+            direction = 1 if key == pygame.K_RIGHT else -1
             self._point(stepped_hz(self._freq_hz, direction, fine=fine))
         elif key in (pygame.K_UP, pygame.K_DOWN):
             self._size += 1 if key == pygame.K_UP else -1
