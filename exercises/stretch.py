@@ -129,11 +129,16 @@ def stretch_of_path(path: Path, asked: Asked, claimed_hz: float, *, hollow: bool
     return _checked(stretch)
 
 
+def is_a_stretch(start_s: float, stop_s: float) -> bool:
+    """Whether it is as long as a stretch may be."""
+    return SHORTEST_S <= stop_s - start_s <= LONGEST_S
+
+
 def _bounds(asked: Asked, title: str) -> tuple[float, float]:
     """Start and length in seconds of what was asked for."""
     start_s = asked.start_s or 0.0
     stop_s = start_s + LONGEST_S if asked.stop_s is None else asked.stop_s
-    if not SHORTEST_S <= stop_s - start_s <= LONGEST_S:
+    if not is_a_stretch(start_s, stop_s):
         raise BadAudio(
             f"{title}: {start_s:g} to {stop_s:g} s; a stretch has "
             f"{SHORTEST_S:.0f} to {LONGEST_S:.0f} seconds; move its start or its end"

@@ -239,7 +239,9 @@ def _claim_pages(rig: Rig) -> Iterator[tuple[str, Make]]:
         return page.tick()
 
     def trouble() -> Screen:
-        page = ClaimPage(desk, "/nowhere/at/all.wav", Asked(None), PointFilter(200.0, -6.0, 1.4))
+        page = ClaimPage(
+            desk, Path("/nowhere/at/all.wav"), Asked(None), PointFilter(200.0, -6.0, 1.4)
+        )
         return until(page, lambda page: page.title.endswith("no claim"))
 
     yield "claim-form", lambda: ClaimFormPage(desk)

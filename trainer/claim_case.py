@@ -50,8 +50,8 @@ def sound_called(shelf: LoopShelf, called: str) -> Path | str:
         raise BadLoop(f"{shown_name(Path(called))}: no such file, and {error}") from None
 
 
-def open_case(shelf: LoopShelf, file: str, asked: Asked, change: PointFilter) -> Case:
-    """The claim that ``change`` mends something in ``file``: a path, or a loop on the shelf.
+def open_case(shelf: LoopShelf, sound: Path | str, asked: Asked, change: PointFilter) -> Case:
+    """The claim that ``change`` mends something in ``sound``: a path, or the name of a loop.
 
     A cut claims that there is too much, a boost that there is too little.
 
@@ -62,7 +62,6 @@ def open_case(shelf: LoopShelf, file: str, asked: Asked, change: PointFilter) ->
     hollow = change.gain_db > 0.0
     if asked.track == WHOLE_MIX:
         asked = replace(asked, track=None)
-    sound = sound_called(shelf, file)
     if isinstance(sound, Path):
         stretch = stretch_of_path(sound, asked, change.freq_hz, hollow=hollow)
     else:

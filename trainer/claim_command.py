@@ -27,12 +27,12 @@ def claim_in_terminal(
     record: Record,
     shelf: LoopShelf,
     text: PlainText,
-    file: str,
+    on: Path | str,
     asked: Asked,
     change: PointFilter,
     report: Path | None,
 ) -> None:
-    """One claim from its measurement to its report.
+    """One claim ``on`` a path, or on the loop of a name, from its measurement to its report.
 
     Raises:
         NamefirstError: the sound cannot be used or played, or the report is there already.
@@ -41,7 +41,7 @@ def claim_in_terminal(
         raise NamefirstError(f"{report}: is already there; choose another name")
     if text.by_hand:  # reading and measuring take a while
         text.say(f"Looking near {show_hz(change.freq_hz)}...")
-    case = open_case(shelf, file, asked, change)
+    case = open_case(shelf, on, asked, change)
     claim, begun = Claim(change.freq_hz, secrets.randbelow(2**31)), now()
     sound = TerminalSound(record.setting(VOLUME_SETTING), silent=False)
     try:

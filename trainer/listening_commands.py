@@ -51,14 +51,14 @@ def _claim(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
             raise NamefirstError(f"{option} {value:g}: give a size above 0, in dB")
     change = PointFilter(asked.at, gain_db, asked.q)
     stretch = Asked(asked.track, asked.start_s, asked.stop_s)
-    sound_called(hands.shelf, asked.file)  # a slip in it is told before anything is opened
+    sound = sound_called(hands.shelf, asked.file)  # a slip is told before anything is opened
     if asked.terminal:
         with hands.terminable():
             claim_in_terminal(
                 record,
                 hands.shelf,
                 hands.text,
-                asked.file,
+                sound,
                 stretch,
                 change,
                 asked.report,
@@ -68,7 +68,7 @@ def _claim(asked: argparse.Namespace, hands: Hands, record: Record) -> None:
     def first(desk: Desk) -> Screen:
         from trainer.window.claim_page import ClaimPage
 
-        return ClaimPage(desk, asked.file, stretch, change, asked.report)
+        return ClaimPage(desk, sound, stretch, change, asked.report)
 
     _in_window(record, hands, first)
 

@@ -58,7 +58,7 @@ def song(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def case(song: Path, tmp_path_factory: pytest.TempPathFactory) -> Case:
     shelf = LoopShelf(tmp_path_factory.mktemp("shelf"))
-    return open_case(shelf, str(song), Asked(None, 4.0, 8.0), PointFilter(200.0, -6.0, 1.4))
+    return open_case(shelf, song, Asked(None, 4.0, 8.0), PointFilter(200.0, -6.0, 1.4))
 
 
 def played(share: float, seed: int = 1, rule: Rule | None = None) -> Claim:
@@ -195,7 +195,7 @@ def test_a_hostile_name_stays_text(song: Path, tmp_path: Path) -> None:
     path = tmp_path / HOSTILE.replace("/", "\N{DIVISION SLASH}")
     path.write_bytes(song.read_bytes())
     change = PointFilter(200.0, -6.0, 1.4)
-    case = open_case(LoopShelf(tmp_path / "loops"), str(path), Asked(None, 4.0, 8.0), change)
+    case = open_case(LoopShelf(tmp_path / "loops"), path, Asked(None, 4.0, 8.0), change)
     page = Page(report_html(case, played(1.0), "<b>ada</b>", NOW))
     assert not {"script", "b"} & {tag for tag, _ in page.tags}
     assert "<b>ada</b>" in page.text

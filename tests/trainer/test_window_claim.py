@@ -178,7 +178,7 @@ def test_in_a_trial_a_b_and_x_sound_as_they_should(tmp_path: Path) -> None:
 
     case = open_case(
         LoopShelf(tmp_path / "loops"),
-        str(tmp_path / "song.wav"),
+        tmp_path / "song.wav",
         Asked(),
         PointFilter(186.0, -9.0, 1.4),
     )

@@ -268,7 +268,7 @@ def test_a_claim_takes_a_file_that_is_dropped(rig: Rig, tmp_path: Path) -> None:
     page = ClaimFormPage(rig.desk)
     page.open(song)
     assert "Harbour lights.wav" in {word.words for word in written(page).words}
-    assert page._material.on == str(song)
+    assert str(page._material.on) == str(song)
     press(page, pygame.K_RIGHT)
     assert page._material.on in rig.desk.shelf.names()
 

@@ -7,12 +7,12 @@ from typing import Final
 
 from exercises.audio_handle import shown_name
 from exercises.errors import NamefirstError
-from exercises.loops import WHOLE_MIX, Loop
+from exercises.loops import WHOLE_MIX, Loop, Passage
 from exercises.samples import RATE_HZ
-from exercises.stretch import LONGEST_S, SHORTEST_S, WHOLE_UP_TO_S, Asked
+from exercises.stretch import WHOLE_UP_TO_S, Asked, is_a_stretch
 from trainer.clock_time import read_from_to
 from trainer.window.desk import Desk
-from trainer.window.loop_list import loop_lines
+from trainer.window.loop_list import LoopLine, loop_lines
 
 ALL_OF_IT: Final = "all of it"
 OF_A_FILE: Final = f"its most marked eight seconds (all, up to {WHOLE_UP_TO_S:.0f} s)"
@@ -50,19 +50,14 @@ class ClaimMaterial:
         self._part = (self._part + step) % (1 + len(self._passages))
 
     @property
-    def on(self) -> str:
+    def on(self) -> Path | str:
         """A path, or a loop's name."""
-        if self._is_file:
-            return str(self._file)
-        return self._lines[self._on - (self._file is not None)].name
+        return self._here if isinstance(self._here, Path) else self._here.name
 
     @property
     def on_words(self) -> str:
         """The file's name, or the loop's title."""
-        if self._is_file:
-            assert self._file is not None
-            return shown_name(self._file)
-        return self._lines[self._on - (self._file is not None)].title
+        return shown_name(self._here) if isinstance(self._here, Path) else self._here.title
 
     @property
     def track_words(self) -> str:
@@ -74,17 +69,15 @@ class ClaimMaterial:
         """The passage, or what else is taken of it."""
         if self.typed_part:
             return f"{self.typed_part}, in seconds or as 0:30-0:38"
-        if self._is_file:
+        if isinstance(self._here, Path):
             return OF_A_FILE
-        return ALL_OF_IT if self._part == 0 else self._passages[self._part - 1][0]
+        return ALL_OF_IT if self._part == 0 else self._passages[self._part - 1].name
 
     @property
     def part_understood(self) -> bool:
         """Whether what was typed, if anything was, is a stretch that can be taken."""
         bounds = read_from_to(self.typed_part)
-        if bounds is None:
-            return not self.typed_part
-        return SHORTEST_S <= bounds[1] - bounds[0] <= LONGEST_S
+        return not self.typed_part if bounds is None else is_a_stretch(*bounds)
 
     @property
     def asked(self) -> Asked:
@@ -95,8 +88,7 @@ class ClaimMaterial:
             return Asked(track) if bounds is None else Asked(track, *bounds)
         if self._part == 0:
             return Asked(track)
-        _, start_s, stop_s = self._passages[self._part - 1]
-        return Asked(track, start_s, stop_s)
+        return Asked(track, *_bounds_s(self._passages[self._part - 1]))
 
     def state(self) -> object:
         """Something that differs whenever what is chosen does."""
@@ -107,8 +99,11 @@ class ClaimMaterial:
         self.typed_part = ""
 
     @property
-    def _is_file(self) -> bool:
-        return self._file is not None and self._on == 0
+    def _here(self) -> Path | LoopLine:
+        """The file, or the line of the loop."""
+        if self._file is None:
+            return self._lines[self._on]
+        return self._file if self._on == 0 else self._lines[self._on - 1]
 
     @property
     def _tracks(self) -> tuple[str, ...]:
@@ -117,23 +112,19 @@ class ClaimMaterial:
         return (WHOLE_MIX, *names) if len(names) > 1 else (WHOLE_MIX,)
 
     @property
-    def _passages(self) -> tuple[tuple[str, float, float], ...]:
-        """Name, start and end in seconds of those that are long enough."""
+    def _passages(self) -> tuple[Passage, ...]:
+        """Those that are long enough."""
         loop = self._loop
         if loop is None or len(loop.passages) < 2:
             return ()
-        found = (
-            (each.name, each.start_frame / RATE_HZ, each.stop_frame / RATE_HZ)
-            for each in loop.passages
-        )
-        return tuple(each for each in found if each[2] - each[1] >= SHORTEST_S)
+        return tuple(each for each in loop.passages if is_a_stretch(*_bounds_s(each)))
 
     @property
     def _loop(self) -> Loop | None:
         """The loop, read once; None for a file, and where it is damaged, which is said."""
-        if self._is_file:
+        if isinstance(self._here, Path):
             return None
-        name = self.on
+        name = self._here.name
         if name not in self._loops:
             self._loops[name] = None
             try:
@@ -141,3 +132,8 @@ class ClaimMaterial:
             except NamefirstError as error:
                 self._desk.say(str(error))
         return self._loops[name]
+
+
+def _bounds_s(passage: Passage) -> tuple[float, float]:
+    """Start and end in seconds."""
+    return passage.start_frame / RATE_HZ, passage.stop_frame / RATE_HZ

@@ -35,13 +35,14 @@ class ClaimPage(Page):
     def __init__(
         self,
         desk: Desk,
-        file: str,
+        sound: Path | str,
         asked: Asked,
         change: PointFilter,
         report: Path | None = None,
         back: Callable[[], Screen] | None = None,
     ) -> None:
-        """``back`` gives the page that Esc leads to (None: Today), until the test has begun."""
+        """On a path, or on the loop of a name; ``back`` gives the page that Esc leads to (None:
+        Today), until the test has begun."""
         self._desk = desk
         self._freq_hz = change.freq_hz
         self._report = report
@@ -49,7 +50,7 @@ class ClaimPage(Page):
         self._back = desk.leave_drill if back is None else back
         self._opening: Backstage[Case] = Backstage()
         desk.sound.playhead.stop()
-        self._opening.begin(lambda: _open(desk, file, asked, change))
+        self._opening.begin(lambda: _open(desk, sound, asked, change))
 
     @property
     def title(self) -> str:
@@ -85,7 +86,7 @@ class ClaimPage(Page):
         draw_waiting(canvas, words=words)
 
 
-def _open(desk: Desk, file: str, asked: Asked, change: PointFilter) -> Case:
+def _open(desk: Desk, sound: Path | str, asked: Asked, change: PointFilter) -> Case:
     from trainer.claim_case import open_case
 
-    return open_case(desk.shelf, file, asked, change)
+    return open_case(desk.shelf, sound, asked, change)
