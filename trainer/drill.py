@@ -30,6 +30,8 @@ from trainer.planner import Limits, plan_next
 from trainer.record import KeptAnswer, Listening, Record, RecordError
 from trainer.round import Review, Round
 from trainer.scoring import Scored, scored_after, scored_of
+from trainer.study import Need, Seen, drill_opens
+from trainer.subject import Subject, subject_of
 from trainer.wanted import Asked
 from trainer.wrapping_up import WrapUp, wrap_up
 
@@ -174,6 +176,24 @@ class Drill:
         if not self.begun:
             self.begin_next()
         return self._backstage.take()
+
+    def study_before(self, round_: Round, seen: Seen) -> tuple[Subject, Need] | None:
+        """The guided minute that opens before a question, if one does, and why.
+
+        Raises:
+            RecordError: the answers so far cannot be read.
+        """
+        hidden = [subject_of(each.kind, each.freq_hz) for each in round_.question.recipe.problems]
+        limits = self.limits
+        return drill_opens(
+            self.ability,
+            self.answered,
+            lambda: self.answers,
+            seen,
+            hidden,
+            limits.kinds,
+            limits.bands,
+        )
 
     def answer(self, round_: Round, *, sure: bool, listening: Listening, now: datetime) -> Review:
         """Takes the round's draft: written to disk, learned from, and only then reviewed.

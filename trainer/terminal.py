@@ -30,8 +30,7 @@ from trainer.player import NoAudioDevice
 from trainer.record import Listening, Record
 from trainer.round import LEAST_HEARD_S, Round
 from trainer.sitting import Sitting
-from trainer.study import SEEN_SETTING, drill_opens
-from trainer.subject import subject_of
+from trainer.study import SEEN_SETTING
 from trainer.terminal_fix import TerminalFixes
 from trainer.terminal_sound import TerminalSound
 from trainer.typed_answer import (
@@ -201,19 +200,7 @@ class TerminalDrill:
         """Now and then, by hand, a guided minute of what is new or weak before the question."""
         if not (self._text.by_hand and isinstance(self._drill, Drill)):
             return
-        drill = self._drill
-        opened = drill_opens(
-            drill.ability,
-            drill.answered,
-            lambda: drill.answers,
-            self._record.setting(SEEN_SETTING, {}),
-            [
-                subject_of(problem.kind, problem.freq_hz)
-                for problem in round_.question.recipe.problems
-            ],
-            self._limits.kinds,
-            self._limits.bands,
-        )
+        opened = self._drill.study_before(round_, self._record.setting(SEEN_SETTING, {}))
         if opened is None:
             return
         subject, need = opened

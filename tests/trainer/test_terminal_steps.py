@@ -162,7 +162,7 @@ def test_a_minute_of_study_that_cannot_be_heard_is_said_and_the_question_comes(
         raise BadLoop("quay: is damaged")
 
     monkeypatch.setattr(StudyMaker, "steps_of", damaged)
-    monkeypatch.setattr("trainer.terminal.drill_opens", lambda *_: (SUBJECTS[3], Need.WEAK))
+    monkeypatch.setattr("trainer.drill.drill_opens", lambda *_: (SUBJECTS[3], Need.WEAK))
     record, shown = Record(home, "study", "test"), io.StringIO()
     record.set_setting("volume_db", -40.0)
     shelf = LoopShelf(home / "loops")

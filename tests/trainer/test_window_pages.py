@@ -372,7 +372,7 @@ def test_a_question_that_cannot_be_shown_is_the_same_question_again(
 ) -> None:
     """A minute of study opens before it, and that cannot be written at first."""
     opened = Subject(Kind.TOO_MUCH, 3), Need.NEW
-    monkeypatch.setattr("trainer.window.desk.drill_opens", lambda *_: opened)
+    monkeypatch.setattr("trainer.drill.drill_opens", lambda *_: opened)
     page: Any = WaitPage(rig.desk)
     drill = rig.desk.open_drill()
     if not drill.begun:

@@ -25,8 +25,8 @@ from trainer.planner import Limits
 from trainer.record import Listening, Record
 from trainer.rehearsal import REHEARSAL
 from trainer.round import Round
-from trainer.study import SEEN_SETTING, Seen, after_opening, drill_opens
-from trainer.subject import Subject, subject_of
+from trainer.study import SEEN_SETTING, Seen, after_opening
+from trainer.subject import Subject
 from trainer.volume import VOLUME_SETTING, start_volume_db
 from trainer.window.canvas import Box, Canvas
 from trainer.window.frame import Screen
@@ -216,18 +216,9 @@ class Desk:
         from trainer.window.guided_page import GuidedPage, Way, heading_of
         from trainer.window.question_page import QuestionPage
 
-        drill, recipe = self.open_drill(), round_.question.recipe
+        drill = self.open_drill()
         drill.run(datetime.now().astimezone())
-        hidden = [subject_of(problem.kind, problem.freq_hz) for problem in recipe.problems]
-        opened = drill_opens(
-            drill.ability,
-            drill.answered,
-            lambda: drill.answers,
-            self.studied(),
-            hidden,
-            self.limits.kinds,
-            self.limits.bands,
-        )
+        opened = drill.study_before(round_, self.studied())
         if opened is None:
             return QuestionPage(self, round_)
         subject, need = opened
